@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
 from analyser.circuits.find import find_holds
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.hold_inference import in_doubt_of_its_end, infer_leg
+from analyser.circuits.hold_inference import fix_along, in_doubt_of_its_end, infer_leg
 from analyser.circuits.thresholds import ENDS
 from analyser.debrief import debrief_track
 from analyser.document import document
@@ -169,3 +171,46 @@ def test_the_end_that_the_arrival_met_first_is_the_fix(side: int) -> None:
 )
 def test_a_leg_is_told_by_what_the_laps_have_in_common(length_nm: list[float], leg: LegLimit | None) -> None:
     assert infer_leg(np.array(length_nm), 110.0) == leg
+
+
+def fix_at(
+    begun_s: Sequence[float],
+    sd_s: float = 0.8,
+    crossed: tuple[float, float] | None = None,
+) -> tuple[float, float]:
+    """Tell where the fix lies from turns begun so many seconds along the course, at 120 kt."""
+    begun = np.array(begun_s)
+    return fix_along(begun, np.full(begun.size, sd_s), crossed, np.array([0.45, 1.5]))
+
+
+def test_turns_are_begun_after_the_fix_and_never_much_before_it() -> None:
+    place, sd = fix_at((0.0, 0.5, 4.0))
+    assert -2.5 < place < 0.5
+    assert place - 2.0 * sd > -6.0 and place + 2.0 * sd < 4.0
+
+
+def test_the_more_laps_and_the_more_alike_the_better_the_fix_is_known() -> None:
+    alike, few, unlike = (
+        fix_at((0.0, 0.3, 0.1, 0.4, 0.2)),
+        fix_at((0.0, 0.3)),
+        fix_at((0.0, 5.0, 9.0, 2.0, 7.0)),
+    )
+    assert alike[1] < few[1] < unlike[1]
+    assert fix_at((0.0, 0.3, 0.1), 3.0)[1] > 1.3 * fix_at((0.0, 0.3, 0.1))[1]
+
+
+@pytest.mark.parametrize("forgotten_s", [25.0, 50.0, 90.0])
+def test_a_turn_that_was_forgotten_moves_the_fix_hardly(forgotten_s: float) -> None:
+    place, sd = fix_at((0.0, 1.0, 0.5))
+    with_it, its_sd = fix_at((0.0, 1.0, 0.5, forgotten_s))
+    assert with_it == pytest.approx(place, abs=1.0) and its_sd < 2.0 * sd
+
+
+def test_an_arrival_crosses_the_course_at_the_fix_the_more_squarely_the_better_it_tells() -> None:
+    late = (3.0, 3.5, 2.8)
+    bare, oblique, square = fix_at(late), fix_at(late, crossed=(0.0, 0.45)), fix_at(late, crossed=(0.0, 1.0))
+    assert abs(square[0]) < abs(oblique[0]) < abs(bare[0]) and square[1] < bare[1]
+    # Where the turns speak against it, both may be true, and the sigma says so.
+    place, sd = fix_at((9.0, 9.5, 8.8), crossed=(0.0, 1.0))
+    assert place - 2.0 * sd < 1.0 and sd > 1.5 * bare[1]
+    assert fix_at(late, crossed=(-200.0, 1.0))[0] == pytest.approx(bare[0], abs=0.3)

@@ -139,8 +139,37 @@ def test_who_keeps_the_nose_on_the_fix_is_not_taken_to_track_the_line_that_he_en
     assert met.sd_deg < 3.0
     assert off(met.course_deg) == pytest.approx(0.0, abs=1.0)
     # The wind, 16° across, sets the one who homes off the line, and hardly the one who keeps to it.
-    assert homes.set_aside_deg > 8.0
-    assert met.set_aside_deg < 4.0
+    assert homes.sd_deg > 8.0
+
+
+def held(heading_deg: float, wind: tuple[float, float], seconds: int) -> LegEnd:
+    """Hold what was rolled out on, to beside the fix."""
+    nose = np.radians(heading_deg)
+    over = (110.0 * np.array([np.sin(nose), np.cos(nose)]) + wind) / 3600.0
+    east, north = FIX_NM[:, None] - over[:, None] * np.arange(seconds)[::-1]
+    track = float(np.degrees(np.arctan2(*over)))
+    return LegEnd(east, north, np.full(seconds, track), track, 1.0, heading_deg)
+
+
+def test_who_holds_what_he_rolled_out_on_passes_beside_the_fix_and_who_homes_over_it() -> None:
+    across = (30.0 * np.cos(np.radians(COURSE_DEG)), -30.0 * np.sin(np.radians(COURSE_DEG)))
+    air = OutboundFlown(np.array([COURSE_DEG + 180.0] * 3), *across, 110.0)
+    holds = course_met([held(COURSE_DEG + d, across, 40) for d in (-9.0, 2.0, 8.0)], COURSE_DEG, air)
+    homes = course_met([homed(COURSE_DEG + 180.0 + d, across) for d in (-6.0, 0.0, 7.0)], COURSE_DEG, air)
+    assert homes.passed_aside_deg < 0.5 * holds.passed_aside_deg
+    assert holds.passed_aside_deg > 8.0
+
+
+@pytest.mark.parametrize(
+    ("apart_nm", "least_sd_nm", "most_sd_nm"),
+    [((0.0, 0.0, 0.0, 0.0), 0.005, 0.015), ((0.0, 0.1, -0.1, 0.05), 0.03, 0.06)],
+)
+def test_how_closely_the_fix_was_passed_shows_in_how_unlike_the_laps_pass(
+    apart_nm: tuple[float, ...], least_sd_nm: float, most_sd_nm: float
+) -> None:
+    legs = [leg([0.0] * 60, nm, sd_deg=0.8) for nm in apart_nm]
+    met = course_met(legs, COURSE_DEG)
+    assert least_sd_nm < met.cross_sd_nm < most_sd_nm
 
 
 def test_the_line_lies_where_the_legs_ended() -> None:

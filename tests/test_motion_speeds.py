@@ -176,7 +176,20 @@ def test_a_logged_bank_has_to_follow_the_track(
     assert (notice is not None) == told
     if proved is not None and slope == 1.0:
         assert np.median(np.abs(proved.values - derived)) < 0.3
-        assert proved.sd >= 0.3
+        assert 0.0 < proved.sd < 0.3
+    if proved is not None and slope == 1.2:
+        assert proved.sd >= 1.0, "it is off by 4° in every turn"
+
+
+def test_a_bank_that_wanders_slowly_is_known_the_less_and_a_quick_jitter_averages_out() -> None:
+    derived = np.where((TIMES % 120.0) < 60.0, 20.0, 0.0)
+    slow, quick = np.sin(TIMES / 40.0), np.sin(TIMES * 2.0)
+    sds = []
+    for off in (quick, slow, 2.0 * slow):
+        proved, _ = prove_bank(derived + 0.5 * off, derived, derived < 4.0)
+        assert proved is not None
+        sds.append(proved.sd)
+    assert 2.0 * sds[0] <= sds[1] and sds[2] == pytest.approx(2.0 * sds[1], rel=0.1)
 
 
 @pytest.mark.parametrize(("scale", "taken"), [(1.0, True), (1.04, True), (1.06, False)])

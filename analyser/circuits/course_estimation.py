@@ -114,15 +114,16 @@ class _LegSteps:
 class CourseMet:
     """The course that the legs met, [0, 360).
 
-    ``cross_nm`` says where its line lies: the distance right of a parallel to it through the legs' own origin. Whoever
-    does not keep to it the wind sets off it by an angle of about ``set_aside_deg`` (sigma), to the same side each lap.
+    ``cross_nm`` says where its line lies: the distance right of a parallel to it through the legs' own origin. The wind
+    sets whoever does not keep to the course off it to the same side each lap: who homes comes to the fix all the same,
+    who holds what he rolled out on passes it off the way he flew by an angle of about ``passed_aside_deg`` (sigma).
     """
 
     course_deg: float
     sd_deg: float
     cross_nm: float
     cross_sd_nm: float
-    set_aside_deg: float
+    passed_aside_deg: float
 
 
 def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlown | None = None) -> CourseMet:
@@ -138,33 +139,36 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
     steps = [_LegSteps.of(leg, fix) for leg in legs]
     wide = first_idea_deg + np.arange(-COURSE.coarse_deg, COURSE.coarse_deg + 0.1, COURSE.coarse_step_deg)
-    coarse, astray = _chances(legs, steps, outbound, wide, _lies(COURSE.coarse_cross_step_nm))
-    chance = coarse.sum(axis=1)
+    coarse = _chances(legs, steps, outbound, wide, _lies(COURSE.coarse_cross_step_nm))
+    chance = coarse.both.sum(axis=1)
     # The best few degrees together, not the highest single point.
     best = float(wide[int(np.argmax(np.convolve(chance, np.ones(3), "same")))])
     narrow = best + np.arange(-COURSE.fine_deg, COURSE.fine_deg + 0.1, COURSE.fine_step_deg)
     lies_nm = _lies(COURSE.fine_cross_step_nm)
-    both, _ = _chances(legs, steps, outbound, narrow, lies_nm)
+    both = _chances(legs, steps, outbound, narrow, lies_nm).both
     lying = both.sum(axis=0)
     lie = float(lying @ lies_nm)
     near = np.abs(wide - best) <= COURSE.fine_deg
     degrees = np.concatenate([wide[~near], narrow])
     weight = np.concatenate([chance[~near], both.sum(axis=1) * chance[near].sum()])
-    course, sd = _middle(degrees, weight)
+    course, sd = middle_and_sd(degrees, weight)
     drift_deg = 0.0 if outbound is None else outbound.greatest_drift_deg
     # No lap shows how far it sets them aside.
-    set_aside_deg = COURSE.set_aside_share * astray**COURSE.set_aside_power * drift_deg
+    aside_deg = [
+        COURSE.set_aside_share * share**COURSE.set_aside_power * drift_deg
+        for share in (coarse.astray, coarse.holds_on)
+    ]
     toward = np.radians(course)
     return CourseMet(
         course_deg=course % 360.0,
-        sd_deg=float(np.hypot(sd, set_aside_deg)),
+        sd_deg=float(np.hypot(sd, aside_deg[0])),
         cross_nm=float(fix[0] * np.cos(toward) - fix[1] * np.sin(toward)) + lie,
-        cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2)),
-        set_aside_deg=set_aside_deg,
+        cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2 + COURSE.fine_cross_step_nm**2 / 12.0)),
+        passed_aside_deg=aside_deg[1],
     )
 
 
-def _middle(degrees: FloatArray, weight: FloatArray) -> tuple[float, float]:
+def middle_and_sd(degrees: FloatArray, weight: FloatArray) -> tuple[float, float]:
     """Return the middle of a posterior, half of it to either side, and half of how far from it 95.4 % of it lie."""
     order = np.argsort(degrees)
     heaped = np.cumsum(weight[order]) - 0.5 * weight[order]
@@ -193,17 +197,25 @@ def _prior(legs: list[LegEnd], trackers: int, *, told_apart: bool) -> FloatArray
     return np.concatenate(shares)
 
 
+@dataclass(frozen=True)
+class _Chances:
+    """How likely each course and lie of its line is, (courses, lies), over all kinds of pilot.
+
+    And the share in it of those that do not keep to the course, and of those among them who hold on.
+    """
+
+    both: FloatArray
+    astray: float
+    holds_on: float
+
+
 def _chances(
     legs: list[LegEnd],
     steps: list[_LegSteps],
     outbound: OutboundFlown | None,
     course_deg: FloatArray,
     lies_nm: FloatArray,
-) -> tuple[FloatArray, float]:
-    """Return how likely each course and lie of its line is, (courses, lies), over all kinds of pilot.
-
-    And the share of it of those kinds that do not keep to the course.
-    """
+) -> _Chances:
     pilots = [
         (g, i, s)
         for g in COURSE.gains_deg_per_nm
@@ -217,9 +229,10 @@ def _chances(
     # What a pilot does that no law here knows, he does on every leg: the turning of many tells less than their number.
     count = 1.0 / (1.0 + COURSE.alike * (len(legs) - 1))
     log[:, :trackers] += _straight_ends(legs, course_deg)[:, None]
+    passing = np.zeros((len(COURSE.passing_sds_nm), course_deg.size, lies_nm.size))
     for step in steps:
         cross = step.cross_nm(course_deg)[:, None, :] - lies_nm[None, :, None]
-        log += _passing(cross[:, :, -1])
+        passing += [_passing(cross[:, :, -1], sd) for sd in COURSE.passing_sds_nm]
         off = wrap180(step.track_deg[None, :] - course_deg[:, None])[:, None, :-1]
         turned = np.diff(step.track_deg)
         for place, pilot in enumerate(pilots):
@@ -228,6 +241,7 @@ def _chances(
             for place, lag_s in enumerate(COURSE.homing_lags_s, start=trackers):
                 log[:, place] += count * _homing(step, turned, hands, lag_s, outbound)[:, None, None]
             log[:, -1] += count * _still(turned, hands)[:, None, None]
+    log += np.logaddexp.reduce(passing)
     if outbound is not None:
         bearings, ends = [step.bearing_deg for step in steps], [leg.straight_deg for leg in legs]
         log[:, trackers:-1] += _beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
@@ -237,16 +251,16 @@ def _chances(
         log += _rollout_headings(legs, outbound, course_deg)[:, None]
     each = np.exp(log - log.max()).sum(axis=0)
     each /= each.sum()
-    return each.sum(axis=0), float(each[trackers:].sum())
+    return _Chances(each.sum(axis=0), float(each[trackers:].sum()), float(each[-1].sum()))
 
 
 # Natural logarithms of likelihoods follow; those of the turning leave out one constant that they share, so that kinds
 # of pilot compare.
 
 
-def _passing(cross_nm: FloatArray) -> FloatArray:
-    """Return the log likelihood of how far beside the line each leg ends."""
-    return _log_t(cross_nm / COURSE.passing_sd_nm)
+def _passing(cross_nm: FloatArray, sd_nm: float) -> FloatArray:
+    """Return the log likelihood of how far beside the line each leg ends, of one who passes a fix so closely."""
+    return _log_t(cross_nm / sd_nm) - float(np.log(sd_nm))
 
 
 def _straight_ends(legs: list[LegEnd], course_deg: FloatArray) -> FloatArray:
@@ -254,7 +268,7 @@ def _straight_ends(legs: list[LegEnd], course_deg: FloatArray) -> FloatArray:
     off = wrap180(np.array([leg.straight_deg for leg in legs])[:, None] - course_deg[None, :])
     # Whoever still meets the course at the fix does so from the same side on every leg.
     share = COURSE.end_sd_share * float(np.sqrt(1.0 + COURSE.ends_alike * (len(legs) - 1)))
-    met = _normal(off, share * np.array([leg.straight_sd_deg for leg in legs])[:, None])
+    met = normal_density(off, share * np.array([leg.straight_sd_deg for leg in legs])[:, None])
     each = np.log((1.0 - COURSE.never_met) * met + COURSE.never_met / COURSE.never_met_range_deg)
     return np.asarray(each.sum(axis=0))
 
@@ -304,8 +318,8 @@ def _nose_on_the_fix(steps: _LegSteps, air: OutboundFlown) -> float:
     track = steps.track_deg[seen]
     heading = track + air.drift_correction_deg(track)
     off = float(np.median(wrap180(heading - np.degrees(np.arctan2(east[seen], north[seen])))))
-    any_way = _normal(off, COURSE.nose_any_sd_deg)
-    on_it = (1.0 - COURSE.nose_other) * _normal(off, COURSE.nose_sd_deg) + COURSE.nose_other * any_way
+    any_way = normal_density(off, COURSE.nose_any_sd_deg)
+    on_it = (1.0 - COURSE.nose_other) * normal_density(off, COURSE.nose_sd_deg) + COURSE.nose_other * any_way
     return float(np.log(on_it / any_way))
 
 
@@ -314,9 +328,9 @@ def _beside(ways_deg: list[float], course_deg: FloatArray, sd_deg: float) -> Flo
     ends = np.unwrap(ways_deg, period=360.0)
     off = wrap180(float(np.mean(ends)) - course_deg)
     apart = sum(
-        float(np.log(_normal(end - float(np.mean(ends)), COURSE.beside_apart_deg))) for end in ends[1:]
+        float(np.log(normal_density(end - float(np.mean(ends)), COURSE.beside_apart_deg))) for end in ends[1:]
     )
-    return np.asarray(np.log(_normal(off, sd_deg)) + apart)
+    return np.asarray(np.log(normal_density(off, sd_deg)) + apart)
 
 
 def _outbound_headings(flown: OutboundFlown, course_deg: FloatArray) -> FloatArray:
@@ -337,8 +351,8 @@ def _rollout_headings(legs: list[LegEnd], air: OutboundFlown, course_deg: FloatA
     off = wrap180(
         np.array([leg.rollout_heading_deg for leg in legs])[None, :] - course_deg[:, None] - correction
     )
-    onto = (1.0 - COURSE.cuts) * _normal(off, COURSE.rollout_sd_deg)
-    return np.asarray(np.log(onto + COURSE.cuts * _normal(off, COURSE.cut_sd_deg)).mean(axis=-1))
+    onto = (1.0 - COURSE.cuts) * normal_density(off, COURSE.rollout_sd_deg)
+    return np.asarray(np.log(onto + COURSE.cuts * normal_density(off, COURSE.cut_sd_deg)).mean(axis=-1))
 
 
 def _log_t(residual: FloatArray) -> FloatArray:
@@ -346,7 +360,8 @@ def _log_t(residual: FloatArray) -> FloatArray:
     return np.asarray(-0.5 * (COURSE.freedom + 1.0) * np.log1p(residual**2 / COURSE.freedom))
 
 
-def _normal(off: FloatArray | float, sd: FloatArray | float) -> FloatArray:
+def normal_density(off: FloatArray | float, sd: FloatArray | float) -> FloatArray:
+    """Return the density of a normal distribution with this sigma, so far off its mean."""
     return np.asarray(np.exp(-0.5 * (np.asarray(off) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi)))
 
 

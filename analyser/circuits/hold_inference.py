@@ -11,7 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.course_estimation import CourseMet, LegEnd, OutboundFlown, course_met
+from analyser.circuits.course_estimation import (
+    LegEnd,
+    OutboundFlown,
+    course_met,
+    middle_and_sd,
+    normal_density,
+)
 from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
 from analyser.circuits.thresholds import ENDS, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
@@ -76,50 +82,36 @@ def infer_hold(
         if abs(wrap180(_second_half_deg(motion, *way_in) - course_deg)) < INFERENCE.like_deg:
             ways_in.append(way_in)
     flown = _outbound_flown(motion, [(outbound.end_s, inbound.start_s) for outbound, inbound in laps])
-    met = course_met([_leg_end(motion, *way_in) for way_in in ways_in], course_deg, flown)
+    legs = [_leg_end(motion, *way_in) for way_in in ways_in]
+    met = course_met(legs, course_deg, flown)
     arrived_s = turned_back.start_s if turned_back else begun[0].start_s
-    along = _along(motion, begun, met.course_deg)
-    speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in begun]))
-    clean = np.array([abs(turn.heading_change_deg) <= RACETRACK.merged_turn_deg for turn in begun])
-    # A turn that began in a hole began somewhere in it.
-    hidden_nm = np.array([turn.start_sd_s for turn in begun]) * speed_kt / 3600.0
-    hidden_nm *= (hidden_nm > INFERENCE.hidden_s * speed_kt / 3600.0) & (motion.sample_s <= CHORDED_S)
-    telling = clean & (hidden_nm == 0.0)
-    late = _lateness(along[telling] if telling.any() else along, speed_kt)
-    weight = np.where(clean, 1.0, INFERENCE.merged_weight) / (1.0 + (hidden_nm / late.lap_sd_nm) ** 2)
-    hidden_sd_nm = float(np.linalg.norm(weight * hidden_nm) / weight.sum())
-    places, weight = _with_arrival(motion, along - late.mean_nm, weight, met, arrived_s)
-    crossed = float(places[-1]) if places.size > along.size else np.inf
-    near = np.abs(places - _earlier_median(places, weight)) < INFERENCE.forgotten_nm
-    # Turns forgotten on every second lap say nothing of the fix; one turn against all others does not make them so.
-    if 2 * near.sum() >= places.size:
-        places, weight = places[near], weight[near]
-    middle = _weighted_median(places, weight)
-    # Nor does any number of laps tell where turns begin that were seen by their chords: somewhere between two samples.
-    seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
-    seen_nm = seen_s * speed_kt / 3600.0
-    # An arrival that crossed the course well before the turns may have crossed it at the fix: then all were late alike.
-    late_nm = max(middle - crossed - 2.0 * late.mean_sd_nm, 0.0)
-    alike_nm = INFERENCE.late_alike * late_nm if late_nm < INFERENCE.forgotten_nm else 0.0
-    # Who did not keep to the course passed the fix beside it by what the wind set him aside on the way.
-    way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
-    aside_nm = np.sin(np.radians(met.set_aside_deg)) * way_in_s * speed_kt / 3600.0
-    spread = np.linalg.norm(
-        [
-            late.mean_sd_nm,
-            late.lap_sd_nm / np.sqrt(along.size),
-            seen_nm,
-            hidden_sd_nm,
-            alike_nm,
-            met.cross_sd_nm,
-            aside_nm,
-        ]
+    speed_nm_s = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in begun])) / 3600.0
+    crossed = _arrival_crossing(motion, arrived_s, met.course_deg, met.cross_nm)
+    after_s, along_sd_s = fix_along(
+        _along(motion, begun, met.course_deg) / speed_nm_s,
+        np.array([_begun_sd_s(turn, motion) for turn in begun]),
+        None if crossed is None else (crossed[0] / speed_nm_s, crossed[1]),
+        np.array(INFERENCE.passing_sds_nm) / speed_nm_s,
     )
+    # No number of laps tells where turns begin that were seen by their chords: somewhere between two samples.
+    seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
+    along_nm = after_s * speed_nm_s
+    # Who came to the fix off the course was so far beside it by the time he turned.
+    ends = np.array([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs])
+    late_nm = float(np.median(_axes(ends, met.course_deg)[0])) - along_nm
+    off_deg = float(np.median([wrap180(leg.track_deg[-1] - met.course_deg) for leg in legs]))
+    aslant = float(np.tan(np.radians(np.clip(off_deg, -60.0, 60.0))))
+    cross_nm = met.cross_nm - late_nm * aslant
+    # Who held what he rolled out on passed the fix beside it by what the wind set him aside on the way.
+    way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
+    aside_nm = np.sin(np.radians(met.passed_aside_deg)) * way_in_s * speed_nm_s
+    along_sd_nm = float(np.hypot(along_sd_s, seen_s)) * speed_nm_s
+    parts = [along_sd_nm, along_sd_nm * aslant, met.cross_sd_nm, aside_nm]
     toward = np.radians(met.course_deg)
     return Inferred(
-        east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),
-        north_nm=middle * np.cos(toward) - met.cross_nm * np.sin(toward),
-        fix_sd_nm=max(INFERENCE.least_fix_sd_nm, float(spread / np.sqrt(2.0))),
+        east_nm=along_nm * np.sin(toward) + cross_nm * np.cos(toward),
+        north_nm=along_nm * np.cos(toward) - cross_nm * np.sin(toward),
+        fix_sd_nm=max(INFERENCE.least_fix_sd_nm, float(np.linalg.norm(parts) / np.sqrt(2.0))),
         course_deg=met.course_deg,
         course_sd_deg=max(INFERENCE.least_course_sd_deg, met.sd_deg),
     )
@@ -186,40 +178,43 @@ def _along(motion: Motion, outbound_turns: list[Turn], course_deg: float) -> Flo
     return _axes(np.array(starts), course_deg)[0]
 
 
-@dataclass(frozen=True)
-class _Lateness:
-    """How late past the fix a pilot begins his turns: usually, how well that is known, and from lap to lap (NM)."""
+def _begun_sd_s(turn: Turn, motion: Motion) -> float:
+    """Return how well a turn's beginning tells when its pilot saw the fix pass, seconds, his lateness apart."""
+    merged_s = INFERENCE.merged_sd_s if abs(turn.heading_change_deg) > RACETRACK.merged_turn_deg else 0.0
+    # What chords hide of their turns they hide of all alike.
+    seen_s = turn.start_sd_s if motion.sample_s <= CHORDED_S else 0.0
+    return float(np.linalg.norm([INFERENCE.needle_sd_s, seen_s, merged_s]))
 
-    mean_nm: float
-    mean_sd_nm: float
-    lap_sd_nm: float
 
+def fix_along(
+    begun_s: FloatArray, sd_s: FloatArray, crossed: tuple[float, float] | None, passing_sds_s: FloatArray
+) -> tuple[float, float]:
+    """Tell where along the course the fix lies from where the outbound turns began, all in seconds of flight.
 
-def _lateness(begun_nm: FloatArray, speed_kt: float) -> _Lateness:
-    """Tell how late a pilot begins his turns by how unlike they begin.
-
-    No lap shows by how much the fix lies before the turns. But nobody is late by the same three seconds every time, and
-    nobody begins before the fix that he has not seen pass: what is never negative is on average about as large as it
-    varies. That variation is read off the laps, beside what is usual, for they are few.
+    A pilot turns when he has seen the fix pass, and so never much before it. How late he is, and whether he is late by
+    habit or now and then, is his own: the likelihood is summed over kinds of pilot. A turn may be begun anywhere for
+    another reason. Where the arrival crossed the course, and the sine of the angle there, may be at the fix as well.
     """
-    usual_nm = INFERENCE.lateness_s * speed_kt / 3600.0
-    # A lap whose turn was forgotten for long tells nothing of the others.
-    off = begun_nm - _earlier_median(begun_nm, np.ones(begun_nm.size))
-    near = begun_nm[np.abs(off) < max(INFERENCE.forgotten_nm, 2.0 * float(np.median(np.abs(off))))]
-    off = near - near.mean()
-    weight = INFERENCE.lateness_laps
-    lap_nm = float(np.sqrt((weight * usual_nm**2 + off @ off) / (weight + off.size - 1)))
-    return _Lateness(INFERENCE.lateness_mean * lap_nm, INFERENCE.lateness_mean_sd * lap_nm, lap_nm)
-
-
-def _with_arrival(
-    motion: Motion, along: FloatArray, weight: FloatArray, met: CourseMet, arrival_until_s: float
-) -> tuple[FloatArray, FloatArray]:
-    """Add the arrival's crossing of the course to where the fix may lie along it, and to how much each counts."""
-    crossed = _arrival_crossing(motion, arrival_until_s, met.course_deg, met.cross_nm)
-    if crossed is None or abs(crossed[0] - _weighted_median(along, weight)) > INFERENCE.crossing_nm:
-        return along, weight
-    return np.append(along, crossed[0]), np.append(weight, INFERENCE.crossing_weight * crossed[1])
+    late_s = np.arange(0.25, INFERENCE.latest_s, 0.5)
+    kinds = [(mean_s, shape) for mean_s in INFERENCE.lateness_s for shape in INFERENCE.lateness_shapes]
+    density = np.stack([late_s ** (k - 1.0) * np.exp(-late_s * k / mean_s) for mean_s, k in kinds], axis=1)
+    density /= density.sum(axis=0)
+    usual = np.log([mean_s / INFERENCE.usual_lateness_s for mean_s, _ in kinds])
+    prior = -0.5 * (usual / np.log(INFERENCE.lateness_factor)) ** 2
+    first = float(np.sort(begun_s)[(begun_s.size - 1) // 2])
+    near = np.clip(begun_s, first - INFERENCE.latest_s, first + INFERENCE.latest_s)
+    fix_s = np.arange(near.min() - INFERENCE.latest_s, near.max() + INFERENCE.early_s, 0.25)
+    log = np.zeros((fix_s.size, len(kinds))) + prior
+    for at_s, one_sd_s in zip(begun_s, sd_s, strict=True):
+        off_s = at_s - fix_s
+        seen = normal_density(off_s[:, None] - late_s, one_sd_s) @ density
+        other = np.where(off_s > 0.0, INFERENCE.begun_late, INFERENCE.begun_early) / INFERENCE.other_s
+        log += np.log(seen + other[:, None])
+    if crossed is not None:
+        sure = INFERENCE.crossing_chance * crossed[1]
+        met = [normal_density(crossed[0] - fix_s, sd_s / crossed[1]) for sd_s in passing_sds_s]
+        log += np.log(sure * np.mean(met, axis=0) + (1.0 - sure) / INFERENCE.crossing_range_s)[:, None]
+    return middle_and_sd(fix_s, np.exp(log - log.max()).sum(axis=1))
 
 
 def _arrival_crossing(
@@ -237,20 +232,6 @@ def _arrival_crossing(
     i = int(crossed[0])
     share = side[i] / (side[i] - side[i + 1])
     return float(along[i] + share * (along[i + 1] - along[i])), float(np.sin(np.radians(off[i])))
-
-
-def _earlier_median(values: FloatArray, weight: FloatArray) -> float:
-    """Return the earliest value that half the weight lies at or before: turns are forgotten, and not begun too soon."""
-    order = np.argsort(values)
-    half = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum() - 1e-9)
-    return float(values[order][half])
-
-
-def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
-    """Return the middle of weighted values, interpolated between the two that straddle it."""
-    order = np.argsort(values)
-    heaped = np.cumsum(weight[order]) - 0.5 * weight[order]
-    return float(np.interp(0.5 * weight.sum(), heaped, values[order]))
 
 
 def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:

@@ -494,7 +494,7 @@ class COURSE:
     freedom = 3.0
     independent_share = 0.35  # … and the share of steps that count, for one bump tells on several …
     alike = 0.15  # … and how far legs of one pilot are alike in what no law explains, as a correlation
-    passing_sd_nm = 0.08  # how closely a fix is passed
+    passing_sds_nm = (0.025, 0.05, 0.1)  # how closely a fix is passed; how unlike the laps pass tells which
     never_met = 0.3  # chance that a leg was flown on an intercept to its very end …
     never_met_range_deg = 90.0  # … of any angle up to half of this
     # Outbound, the reciprocal is flown, corrected by these many times the drift (none to the triple that is taught, and
@@ -551,26 +551,29 @@ class INFERENCE:
     unsettled_sd_deg = 15.0  # a leg too short for any of that tells the course this badly
     roll_s = 3.0  # at either end of a leg a roll may still be felt
     # An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, no longer than this
-    # before the first circuit, and within this distance of where the turns say.
+    # before the first circuit …
     crossing_deg = 25.0
     crossing_s = 420.0
-    crossing_nm = 2.5
-    merged_weight = 0.3  # weight of a merged turn, against a clean turn …
-    crossing_weight = 0.6  # … and of an arrival's crossing at right angles
-    # How a pilot's beginnings of the outbound turn vary (common practice), worth so many laps of his own, and how late
-    # he is on average, in units of that (derived: half a normal distribution 1.3, an exponential 1.0, evenly from
-    # nothing to twice the mean 1.7), with its sigma, which has to hold for so few laps.
-    lateness_s = 1.5
-    lateness_laps = 2.0
-    lateness_mean = 1.2
-    lateness_mean_sd = 0.7
-    hidden_s = 4.0  # a turn whose beginning is known to no better began in a hole of the log
-    # An arrival that crosses the course farther before the turns than their lateness explains is believed to have
-    # crossed it at the fix by this share of the rest, one sigma along the course: half of it for each axis of the map,
-    # so that two sigmas reach the crossing (derived: the root of a half).
-    late_alike = 0.71
-    forgotten_nm = 0.5  # farther from the others' middle, and than twice their usual distance, a turn was forgotten
-    least_fix_sd_nm = 0.03  # below these no flight tells fix and course, however alike its laps
+    # … passed closely or loosely, with this chance, falling with the angle's sine; else it says nothing.
+    passing_sds_nm = (0.02, 0.06)
+    crossing_chance = 0.9
+    crossing_range_s = 100.0
+    # How late past the fix a pilot begins his turns (common practice): usually this on average, give or take this
+    # factor, one sigma; by habit or now and then (shapes of a gamma distribution); and to what the fix is seen to pass.
+    usual_lateness_s = 1.5
+    lateness_factor = 2.5
+    lateness_s = (0.5, 1.0, 2.0, 4.0, 8.0)
+    lateness_shapes = (1.0, 3.0, 10.0)
+    latest_s = 30.0
+    early_s = 5.0
+    needle_sd_s = 0.7
+    merged_sd_s = 5.0  # a merged turn began as the end of meeting the course
+    # With these chances a turn began for another reason, after the fix or before it, anywhere within so long.
+    begun_late = 0.1
+    begun_early = 0.02
+    other_s = 60.0
+    forgotten_nm = 0.5  # the fix is hardly known where no lap is whole: this far
+    least_fix_sd_nm = 0.015  # below these no flight tells fix and course, however alike its laps
     least_course_sd_deg = 0.5
     longest_usual_minutes = 2.2  # a longer leg in still air is no usual minute or minute and a half, badly timed
     shortest_distance_leg_nm = 3.0  # distance legs are charted from this length up (common practice)

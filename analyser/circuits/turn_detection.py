@@ -22,7 +22,6 @@ from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
 from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
-from analyser.motion.layout import GUST_SHARE
 from analyser.motion.motion import Motion
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
@@ -219,7 +218,7 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     bank, span_s = abs(float(bank_deg.mean())), max(b - a, 5.0)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
     tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0
-    gust_kt = np.sqrt(GUST_SHARE) * measured.wind.speed_noise.sigma
+    gust_kt = np.sqrt(measured.wind.gust_share) * measured.wind.speed_noise.sigma
     upright = np.cos(np.radians(bank)) ** 2
     gusts = np.degrees(np.sqrt(2.0) * gust_kt * MPS_PER_KT / (GRAVITY * span_s)) * upright
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
@@ -240,6 +239,10 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     quarter = bank_deg.size // 4
     middle_deg = float(bank_deg[quarter : bank_deg.size - quarter].mean())
     part = max(abs(middle_deg - float(bank_deg.mean())) - DETECTION.by_and_by_swings * swing, 0.0)
+    if motion.obtained.get("bank") == "logged":
+        # Neither gusts nor smoothing stand between the instrument and its mean: only its own errors do.
+        gusts, edges, swing = 0.0, 0.0, 0.0
+        sampling = float(motion.bank_sd_deg[inner].mean()) if hole < 1.0 else 30.0
     return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, part, DETECTION.least_bank_sd_deg]))
 
 

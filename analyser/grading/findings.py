@@ -389,7 +389,14 @@ _FINE_S = 3.0
 
 def _what_is_rough(flown: FlownHold) -> str:
     if flown.given:
-        fine = flown.motion.sample_s <= _FINE_S
+        turns = [
+            turn
+            for one in flown.circuits
+            for turn in (one.outbound_turn, one.inbound_turn)
+            if turn is not None
+        ]
+        instants_s = [sd_s for turn in turns for sd_s in (turn.start_sd_s, turn.end_sd_s)]
+        fine = max([flown.motion.sample_s, *instants_s]) <= _FINE_S
         return "speed or wind changed too much" if fine else "the recording is too coarse"
     return "the recording, and what it tells of fix and course, is too coarse"
 

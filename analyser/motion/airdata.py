@@ -7,12 +7,16 @@ from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Notice, Track
+from analyser.logs.track_errors import robust_sigma
+from analyser.motion.motion import running_mean
 from analyser.motion.survey import on_grid
 
 #: A channel must fill at least this share of a stretch to be used.
 LEAST_FILLED = 0.8
 #: Lags of a logged channel behind the track that are looked for, seconds.
 LAGS_S = np.arange(-6.0, 6.5, 0.5)
+#: A logged bank is held against the track's by its mean over so many seconds, and known between these, degrees.
+MEAN_OVER_S, BANK_SD_DEG = 60, (0.15, 1.0)
 
 
 @dataclass(frozen=True)
@@ -21,7 +25,8 @@ class Proved:
 
     #: (n,)
     values: FloatArray
-    #: Scatter against what the track says, the track's own part included.
+    #: How far a minute's mean is off what the track says, the track's own part included: quicker errors of either
+    #: average out over a turn, while an instrument's slow ones and a wrong scale stay.
     sd: float
 
 
@@ -74,4 +79,6 @@ def prove_bank(
             f"the logged bank lags the track by {LAGS_S[best]:.1f} s and reads {bias:+.1f}° on straight legs"
         )
         notice = Notice("bank-corrected", said + ": both were taken out")
-    return Proved(values - bias, max(0.3, spread[best])), notice
+    values = values - bias
+    slow = running_mean(values - derived_deg, MEAN_OVER_S)
+    return Proved(values, float(np.clip(robust_sigma(slow), *BANK_SD_DEG))), notice

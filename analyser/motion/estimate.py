@@ -15,7 +15,7 @@ from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged
 from analyser.motion.circle import wild_speeds
-from analyser.motion.layout import GUST_SHARE, has_impossible_corners, lay_out, with_logged
+from analyser.motion.layout import has_impossible_corners, lay_out, with_logged
 from analyser.motion.motion import Motion
 from analyser.motion.path import (
     Path,
@@ -89,7 +89,11 @@ class Measured:
         _, _, sd = self.wind.mean_wind(start_s, end_s)
         # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
-        parts = [lean * sd, GUST_SHARE * self.wind.speed_noise.mean_sd(end_s - start_s), FILTERED_KT]
+        parts = [
+            lean * sd,
+            self.wind.gust_share * self.wind.speed_noise.mean_sd(end_s - start_s),
+            FILTERED_KT,
+        ]
         # What was flown in a hole is as far off the rest as the airspeed wanders.
         hole_s = float(np.count_nonzero(~seen))
         parts.append((1.0 - seen.mean()) * self.wind.speed_noise.mean_sd(max(hole_s, 1.0)))

@@ -16,8 +16,6 @@ from analyser.motion.motion import Motion
 from analyser.motion.path import HOLE_ACCELERATION, HOLE_VELOCITY_KT, Path
 from analyser.motion.windfit import WindFit
 
-#: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.
-GUST_SHARE = 0.5
 #: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
 STEEPEST_BANK_DEG = 48.0
 #: A corner between two chords is turned within less than this, seconds: half a circle at 60 degrees of bank takes
@@ -82,7 +80,7 @@ def lay_out(
         wind_mean_north_kt=mean[1],
         wind_mean_sd_kt=mean[2],
         tas_mean_kt=float(tas[inside].mean()),
-        tas_mean_sd_kt=float(GUST_SHARE * fit.speed_noise.mean_sd(float(np.ptp(fit.time_s)))),
+        tas_mean_sd_kt=float(fit.gust_share * fit.speed_noise.mean_sd(float(np.ptp(fit.time_s)))),
         tas_wander_kt=fit.speed_noise.sigma,
         sample_s=path.interval_s,
         obtained={"bank": "derived", "heading": "derived", "ias": "derived", **obtained},
@@ -111,7 +109,7 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         proved, notice = prove_bank(raw, motion.bank_deg, level)
         notices += [notice] if notice else []
         if proved:
-            bank, bank_sd = proved.values, np.full_like(bank, min(proved.sd, 0.5))
+            bank, bank_sd = proved.values, np.full_like(bank, proved.sd)
             obtained["bank"] = "logged"
     logged_ias = logged(track, "ias_kt", motion.time_s)
     if logged_ias is not None:

@@ -49,6 +49,9 @@ DOUBT_SD, DOUBT_KT = 4.0, 1.5
 #: nearer one, and this share of what parts it from the plain circle makes its sigma honest: chosen on generated stacks
 #: whose speeds were smoothed over 0, 30 and 60 s.
 FEED_DOUBT_SHARE = 0.6
+#: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of. An airspeed that was logged
+#: has the pilot's own wander in it, so what is left of it about that is gusts.
+GUST_SHARE = 0.5
 #: How stiff the plain circle's wind is: it does not change, knots per axis and piece.
 PLAIN_CHANGE_KT = 0.05
 #: Memories of the remainder that the likelihood may choose between, seconds.
@@ -81,6 +84,8 @@ class WindFit:
     change_kt: float
     #: Sigma per axis, beside what the fit knows of itself, of a wind that two ways of fitting see differently.
     doubt_kt: float = 0.0
+    #: Of what is left of the airspeed about its reference this share may be gusts.
+    gust_share: float = GUST_SHARE
 
     def rows(self, time_s: FloatArray) -> FloatArray:
         """Return the design of one axis of the wind at given times: (n, k + 1)."""
@@ -163,7 +168,16 @@ def fit_wind(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
     best = most_likely(problem, parameters, errors=errors, quick=quick)
-    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.speed_noise, best.change_kt)
+    fit = WindFit(
+        knots,
+        time_s,
+        height,
+        best.parameters,
+        best.covariance,
+        best.speed_noise,
+        best.change_kt,
+        gust_share=GUST_SHARE if reference_kt is None else 1.0,
+    )
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if errors is not None:
