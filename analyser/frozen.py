@@ -1,14 +1,15 @@
 """Frozen dataclasses that cost little to define: the standard ``dataclass(frozen=True)``, made in a fifth of the time.
 
 The standard decorator compiles six methods for each class, and a program begins with three hundred classes: that was a
-seventh of the time in which an hour's log is debriefed. Here only ``__init__`` is compiled; the other methods are
-functions that all classes share. They do the same, and `fields`, `replace` and `asdict` of the standard library work.
+seventh of the time in which an hour's log is debriefed. Here nothing is compiled: the methods are functions that all
+classes share. They do the same, and `fields`, `replace` and `asdict` of the standard library work.
 """
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
+from dataclasses import MISSING
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,7 @@ else:
             cls.__compared__ = staticmethod(
                 _values_of([one.name for one in dataclasses.fields(cls) if one.compare])
             )
-            cls.__init__ = _compiled_init(cls)
+            cls.__init__ = _init_of(cls)
             cls.__setattr__, cls.__delattr__ = _refuse_to_set, _refuse_to_delete
             for name, shared in (("__eq__", _equal), ("__hash__", _hash), ("__repr__", _repr)):
                 # Python itself sets the hash to None where a class says what is equal.
@@ -39,36 +40,35 @@ else:
 
 __all__ = ["dataclass"]
 
-_UNSET: Any = object()
-
 
 def _values_of(names: list[str]) -> Callable[[Any], Any]:
     return attrgetter(*names) if len(names) > 1 else lambda one: tuple(getattr(one, name) for name in names)
 
 
-def _compiled_init(cls: type) -> Callable[..., None]:
-    """Compile ``__init__``: fields are put where a frozen object's own assignment could not put them."""
-    known: dict[str, Any] = {"_UNSET": _UNSET}
-    plain, body = ["self"], ["    _fields = self.__dict__"]
-    keywords: list[str] = []
-    for one in dataclasses.fields(cls):
-        name, value = one.name, one.name
-        if one.default is not dataclasses.MISSING:
-            known[f"_of_{name}"], said = one.default, f"{name}=_of_{name}"
-        elif one.default_factory is not dataclasses.MISSING:
-            known[f"_of_{name}"], said = one.default_factory, f"{name}=_UNSET"
-            value = f"_of_{name}() if {name} is _UNSET else {name}"
-        else:
-            said = name
-        if one.init:
-            (keywords if one.kw_only else plain).append(said)
-            body.append(f"    _fields['{name}'] = {value}")
-    if hasattr(cls, "__post_init__"):
-        body.append("    self.__post_init__()")
-    words = ", ".join([*plain, *(["*", *keywords] if keywords else [])])
-    exec(f"def __init__({words}):\n" + "\n".join(body), known)
-    init: Callable[..., None] = known["__init__"]
-    init.__qualname__ = f"{cls.__qualname__}.__init__"
+def _init_of(cls: type) -> Callable[..., None]:
+    """Return ``__init__``: fields are put where a frozen object's own assignment could not put them."""
+    every = dataclasses.fields(cls)
+    count, names = len(every), {one.name for one in every}
+    positional = [one.name for one in every if not one.kw_only]
+    begun = hasattr(cls, "__post_init__")
+
+    def init(self: Any, *given: Any, **named: Any) -> None:
+        own = self.__dict__
+        own.update(zip(positional, given, strict=False))
+        own.update(named)
+        if len(own) != count:
+            for one in every:
+                if one.default is not MISSING:
+                    own.setdefault(one.name, one.default)
+                elif one.default_factory is not MISSING and one.name not in own:
+                    own[one.name] = one.default_factory()
+        twice = named and not named.keys().isdisjoint(positional[: len(given)])
+        if len(own) != count or len(given) > len(positional) or twice or not names.issuperset(named):
+            said = f"{len(given)} in order and {', '.join(named) or 'none'} by name"
+            raise TypeError(f"{cls.__qualname__} has the fields {', '.join(names)}; given are {said}")
+        if begun:
+            self.__post_init__()
+
     return init
 
 

@@ -14,7 +14,6 @@ import json
 import os
 import re
 from functools import lru_cache
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +27,7 @@ from analyser.pages.grades import sheet_view
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
 
+_TEMPLATES = Path(__file__).parent / "templates"
 #: Parts of the style and of the script, in order.
 _STYLES = (
     "page.css",
@@ -44,10 +44,10 @@ _SCRIPTS = ("folds.js", "replay.js", "show.js", "grade_sheet.js")
 @lru_cache(maxsize=1)
 def environment() -> Environment:
     """Return the templates' environment: every variable escaped, a missing one an error."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     made = Environment(
-        loader=PackageLoader("analyser.pages", "templates"),
+        loader=FileSystemLoader(_TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -105,8 +105,7 @@ def island(data: Any) -> Markup:
 
 @lru_cache(maxsize=8)
 def _joined(names: tuple[str, ...]) -> str:
-    folder = resources.files("analyser.pages") / "templates"
-    files = [folder / name for name in names]
+    files = [_TEMPLATES / name for name in names]
     lines = [line.strip() for file in files for line in file.read_text(encoding="utf-8").splitlines()]
     # Indentation serves readers of the source only; it would be a tenth of their weight in every page.
     text = "\n".join(line for line in lines if line and not line.startswith("// "))

@@ -1,10 +1,9 @@
 """The debrief file as types: every part of it once, in the order of the file.
 
 ``debrief.schema.json`` says the same to other programs, with what each key means. Seconds named ``*_s`` count from the
-log's first sample; ``sd`` is one sigma. Fields with a default are left out by files of schema 1.
+log's first sample; ``sd`` is one sigma. Fields with a default are left out by files of schema 1. Annotations are
+read when the program starts, so they are no strings here: three hundred of them take long to evaluate.
 """
-
-from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any

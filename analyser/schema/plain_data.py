@@ -5,10 +5,11 @@ A field's type says its unit and with it how it is rounded; what is not known is
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping
 from types import NoneType, UnionType
-from typing import Annotated, Any, Self, Union, dataclass_transform, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Self, Union, dataclass_transform, get_args, get_origin
 
 from analyser.earth.angles import wrap360
 from analyser.frozen import dataclass
@@ -92,7 +93,7 @@ class FilePart:
 
     def plain(self) -> dict[str, Any]:
         """Return the part as JSON has it, with all that is in it."""
-        return {name: _plain(value) for name, value in self.__dict__.items()}
+        return {name: _plain(getattr(self, name)) for name in _fields(type(self))}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
@@ -136,7 +137,8 @@ _FIELDS: dict[type, _Fields] = {}
 def _fields(kind: type[FilePart]) -> _Fields:
     if kind not in _FIELDS:
         found: _Fields = {}
-        for name, hint in get_type_hints(kind, include_extras=True).items():
+        made: Any = kind
+        for name, hint in ((one.name, one.type) for one in dataclasses.fields(made)):
             said = (one.__metadata__[0] for one in (hint, *get_args(hint)) if get_origin(one) is Annotated)
             found[name] = next(said, None), _reader(hint)
         _FIELDS[kind] = found

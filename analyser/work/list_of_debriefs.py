@@ -11,7 +11,6 @@ import json
 import os
 import re
 from collections.abc import Mapping
-from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -110,6 +109,8 @@ def _entry(data: Path, state: str) -> ListedDebrief:
 
 def _left(path: Path) -> dict[str, ListedDebrief]:
     """Read the entries of the list as it stands, if this version wrote it."""
+    from html import unescape
+
     from analyser.pages.index import ListedDebrief
 
     try:
