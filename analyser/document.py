@@ -1,54 +1,67 @@
 """A debrief as it is written: the JSON file that programs read, and the page's source.
 
-The parts are types of :mod:`analyser.schema.debrief_file`; what this log cannot tell is None.
+The parts are types of :mod:`analyser.schema.debrief_file`, and take from an object what is called alike there; here
+stands what is called or worked out otherwise. What this log cannot tell is None.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analyser import CAUTION
 from analyser.airspace.describe import written_airspace
-from analyser.circuits.flown import FlownHold, HoldFit, PossibleHold
+from analyser.circuits.flown import FlownHold, HoldFit, Turn
+from analyser.earth.angles import wrap180
 from analyser.earth.wind import wind_from
-from analyser.grading.hold_document import (
-    written_circuit,
-    written_entry,
-    written_excursions,
-    written_finding,
-    written_leaving,
-    written_leg,
-    written_lesson,
-    written_number,
-)
-from analyser.grading.judged import JudgedHold
+from analyser.grading.budget import Share
+from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold
+from analyser.grading.keeping import Excursion
 from analyser.grading.next_time import NextTime
-from analyser.logs.track import Notice, Track
+from analyser.grading.reflown import faults_of, reflown, rollout
+from analyser.grading.replay import DECISIONS
+from analyser.grading.score import Score
+from analyser.grading.timing import Departure, Leaving
+from analyser.holds.definition import Hold
+from analyser.holds.rules_of_thumb import compared_with_thumb
+from analyser.logs.track import Track
 from analyser.rules.regime import Regime
+from analyser.rules.scoring import Scoring
 from analyser.schema.debrief_file import (
     WrittenAdvice,
     WrittenAirspace,
-    WrittenCap,
-    WrittenClock,
+    WrittenArrival,
+    WrittenCircuit,
+    WrittenCircuitWind,
     WrittenDebrief,
+    WrittenEntry,
+    WrittenExcursion,
     WrittenFit,
     WrittenFix,
     WrittenFlownPath,
     WrittenHold,
+    WrittenIdeal,
+    WrittenInboundLeg,
+    WrittenInboundTurn,
     WrittenInferred,
+    WrittenLeaving,
     WrittenLeg,
     WrittenLog,
-    WrittenNotice,
     WrittenOtherEnd,
-    WrittenPosition,
+    WrittenOutboundLeg,
+    WrittenPath,
+    WrittenPlan,
     WrittenPossibleHold,
-    WrittenReason,
-    WrittenRules,
+    WrittenReflown,
+    WrittenRollout,
     WrittenScorePart,
     WrittenScoring,
-    WrittenStandard,
+    WrittenShare,
+    WrittenThumb,
+    WrittenTurn,
+    WrittenTurnIn,
     WrittenVerdict,
     WrittenWind,
 )
@@ -85,35 +98,20 @@ def document(debrief: Debrief) -> dict[str, Any]:
 
 def written_debrief(debrief: Debrief) -> WrittenDebrief:
     """Write a debrief: once, for the file, the page and the terminal."""
-    return WrittenDebrief(
+    return WrittenDebrief.of(
+        debrief,
         caution=CAUTION,
         log=_log(debrief.track),
-        rules=WrittenRules.of(debrief.regime),
-        standard=WrittenStandard.of(debrief.standard, document=debrief.standard.document or None),
-        nearest_miss=debrief.nearest_miss,
-        possible_holds=tuple(_possible_hold(one) for one in debrief.possible),
-        dropped=tuple(WrittenReason.of(reason) for reason in debrief.reasons),
-        definition_fit=tuple(_fit(one) for one in debrief.fits),
-        holds=tuple(_hold(one, debrief) for one in debrief.holds),
+        rules=debrief.regime,
+        possible_holds=[WrittenPossibleHold.of(one, fix=one) for one in debrief.possible],
+        dropped=debrief.reasons,
+        definition_fit=map(_fit, debrief.fits),
+        holds=[_hold(one, debrief) for one in debrief.holds],
     )
-
-
-def _possible_hold(one: PossibleHold) -> WrittenPossibleHold:
-    return WrittenPossibleHold.of(one, fix=_position(one), inbound_course_true=one.inbound_course_true_deg)
-
-
-def _position(one: Any) -> WrittenPosition:
-    return WrittenPosition(lat=one.fix_lat_deg, lon=one.fix_lon_deg)
 
 
 def _fit(one: HoldFit) -> WrittenFit:
-    return WrittenFit.of(
-        one,
-        file=one.hold.file,
-        name=one.hold.name,
-        holds=tuple(place + 1 for place in one.flown),
-        named=True,
-    )
+    return WrittenFit.of(one, one.hold, holds=(place + 1 for place in one.flown), named=True)
 
 
 def _log(track: Track) -> WrittenLog:
@@ -128,64 +126,47 @@ def _log(track: Track) -> WrittenLog:
         interval_s=track.interval_s if track.samples > 1 else None,
         start_utc=track.start_utc.isoformat().replace("+00:00", "Z") if track.start_utc else None,
         channels=("position", *dict.fromkeys(present)),
-        notices=_notices(track.notices),
     )
-
-
-def _notices(notices: tuple[Notice, ...]) -> tuple[WrittenNotice, ...]:
-    return tuple(WrittenNotice.of(notice) for notice in notices)
 
 
 def _hold(one: HoldDebrief, debrief: Debrief) -> WrittenHold:
     flown, judged = one.flown, one.judged
     hold, regime, motion = flown.hold, debrief.regime, flown.motion
-    variation, course, capped = judged.variation_deg, hold.inbound_course_true_deg, judged.capped
+    variation, course, other = judged.variation_deg, hold.inbound_course_true_deg, flown.other_end
     given_ft = judged.given.altitude_ft
-    return WrittenHold(
+    return WrittenHold.of(
+        judged,
+        flown,
+        hold,
         definition=("given" if hold.fix_given else "partly given") if flown.given else "inferred",
-        definition_file=(hold.file or None) if flown.given else None,
-        name=hold.name,
+        definition_file=hold.file if flown.given else None,
         fix=WrittenFix(lat=hold.fix_lat_deg, lon=hold.fix_lon_deg, sd_nm=flown.fix_sd_nm),
-        inbound_course_true=course,
         inbound_course_magnetic=None if variation is None else course - variation,
         inbound_course_sd=flown.course_sd_deg,
-        other_end=_other_end(flown),
-        variation=variation,
-        turns=hold.turns,
+        other_end=None if other is None else WrittenOtherEnd.of(other, fix=other),
         turns_flown=judged.flown.hold.turns,
-        leg=written_leg(hold, judged.leg_minutes),
+        leg=_leg(hold, judged.leg_minutes),
         rules=regime.key,
-        start_s=flown.start_s,
-        end_s=flown.end_s,
         wind=_wind(flown),
         tas_kt=motion.tas_mean_kt,
         tas_sd_kt=motion.tas_mean_sd_kt,
         tas_wander_kt=motion.tas_wander_kt,
-        altitude_ft=judged.altitude_ft,
         level_ft=given_ft if given_ft is not None else judged.altitude_ft,
         entry=written_entry(judged.entry),
         flown_path=_flown_path(flown),
-        circuits=tuple(
-            written_circuit(circuit, hold, regime, judged.scoring, variation_deg=variation)
-            for circuit in judged.circuits
-        ),
-        points=judged.points,
+        circuits=[_circuit(circuit, hold, regime, judged.scoring, variation) for circuit in judged.circuits],
         grade=judged.grade.grade if judged.grade else None,
         grade_word=judged.grade.word if judged.grade else None,
-        ungraded=judged.ungraded or None,
-        capped=None if capped is None else WrittenCap.of(capped),
-        findings=tuple(written_finding(one) for one in judged.findings),
-        excursions=written_excursions(judged),
+        excursions=_excursions(judged),
         verdict=" ".join(judged.verdict),
         verdict_parts=WrittenVerdict(first=" ".join(judged.said.first), rest=" ".join(judged.said.rest)),
         work_on_first=judged.work_on_first.advice if judged.work_on_first else None,
         advice=_advice(judged.next_time, variation),
-        learning=tuple(written_lesson(lesson) for lesson in judged.learning),
         leaving=written_leaving(judged.leaving),
         scoring=_scoring(judged, regime),
         airspace=_airspace(one, regime),
-        inferred=_inferred(flown),
-        notices=_notices((*flown.notices, *motion.notices)),
+        inferred=None if flown.inferred is None else WrittenInferred.of(flown.inferred, fix=flown.inferred),
+        notices=(*flown.notices, *motion.notices),
     )
 
 
@@ -214,29 +195,27 @@ def _airspace(one: HoldDebrief, regime: Regime) -> WrittenAirspace | None:
     )
 
 
-def _advice(plan: NextTime | None, variation_deg: float | None) -> tuple[WrittenAdvice, ...]:
+def _advice(plan: NextTime | None, variation_deg: float | None) -> list[WrittenAdvice]:
     if plan is None:
-        return ()
-    return tuple(
-        WrittenAdvice(
+        return []
+    return [
+        WrittenAdvice.of(
+            change,
+            change.advice,
             cause=change.causes[0],
-            causes=tuple(change.causes),
             first=change in plan.first,
             advice=change.advice.said(variation_deg),
-            rule=change.rule or None,
-            fly=written_number(change.advice.fly),
-            flown=written_number(change.advice.flown),
         )
         for change in plan.all
-    )
+    ]
 
 
 def _scoring(judged: JudgedHold, regime: Regime) -> WrittenScoring:
-    return WrittenScoring(
-        name=judged.scoring.name,
+    return WrittenScoring.of(
+        judged.scoring,
         points_by_tolerances=judged.scoring.points.knots,
-        clock=WrittenClock.of(regime.clock),
-        parts=tuple(WrittenScorePart.of(part, part=part.kind) for part in judged.parts),
+        clock=regime.clock,
+        parts=[WrittenScorePart.of(part, part=part.kind) for part in judged.parts],
     )
 
 
@@ -255,22 +234,176 @@ def _wind(flown: FlownHold) -> WrittenWind:
     )
 
 
-def _other_end(flown: FlownHold) -> WrittenOtherEnd | None:
-    """Write where the fix may lie as well, at the other end of the racetrack."""
-    other = flown.other_end
-    if other is None:
-        return None
-    return WrittenOtherEnd.of(other, fix=_position(other), inbound_course_true=other.inbound_course_true_deg)
+def _leg(hold: Hold, minutes: float | None) -> WrittenLeg:
+    """Write what ends the leg: minutes, or a distance where there are none."""
+    if minutes is None and hold.leg is not None:
+        return WrittenLeg(distance_nm=hold.leg.distance_nm)
+    return WrittenLeg(minutes=minutes)
 
 
-def _inferred(flown: FlownHold) -> WrittenInferred | None:
-    """Write what the flight itself says of the hold, beside what was given."""
-    found = flown.inferred
-    if found is None:
-        return None
-    return WrittenInferred(
-        fix=_position(found),
-        inbound_course_true=found.inbound_course_true_deg,
-        turns=found.turns,
-        leg=None if found.leg is None else WrittenLeg.of(found.leg),
+def _circuit(
+    judged: JudgedCircuit, hold: Hold, regime: Regime, scoring: Scoring, variation_deg: float | None
+) -> WrittenCircuit:
+    """Write one circuit, the directions in its advice by the variation."""
+    circuit, exact, bank = judged.circuit, judged.ideal.circuit, judged.turns
+    turn = _turn(circuit.inbound_turn, bank.get("inbound_turn"))
+    # The shares whose advice is given come first, then by size.
+    shares = sorted(judged.shares, key=lambda share: (share.rank or 99, -share.cost.size_nm))
+    return WrittenCircuit.of(
+        judged,
+        judged.measures,
+        circuit,
+        leg=_leg(hold, judged.terms.minutes),
+        timed=judged.terms.timed,
+        outbound_turn=_turn(circuit.outbound_turn, bank.get("outbound_turn")),
+        outbound_leg=_outbound_leg(judged),
+        inbound_turn=None if turn is None else WrittenInboundTurn.of(turn, judged.measures),
+        inbound_leg=_inbound_leg(judged),
+        altitude_error_max_ft=judged.scores["altitude"].value,
+        speed_error_max_kt=judged.scores["speed"].value,
+        wind=WrittenCircuitWind(
+            east_kt=circuit.wind_east_kt, north_kt=circuit.wind_north_kt, sd_kt=circuit.wind_sd_kt
+        ),
+        ideal=WrittenIdeal.of(
+            exact,
+            rate=exact.turn_rate_dps,
+            inbound_correction=exact.inbound_drift_correction_deg,
+            gate_bearing=wrap180(exact.gate_bearing_deg) if exact.closes else None,
+        ),
+        error_budget=[_share(share, variation_deg) for share in shares],
+        error=judged.budget,
+        error_budget_missing=judged.no_budget,
+        reflown=_reflown(judged, scoring.advice.least_nm),
+        rules_of_thumb=_thumbs(judged, regime),
     )
+
+
+def _thumbs(judged: JudgedCircuit, regime: Regime) -> list[WrittenThumb]:
+    exact, still_air_s = judged.ideal.circuit, judged.terms.still_air_s
+    if not exact.closes:
+        return []
+    outbound_s = exact.outbound_timed_s if still_air_s is None else still_air_s
+    return [
+        WrittenThumb.of(one, one.thumb, one.thumb.rule, rule=one.thumb.rule.name)
+        for one in compared_with_thumb(exact, still_air_s=outbound_s, allowances=regime.allowances)
+        # Without a prescribed time there is nothing that a rule of thumb could correct.
+        if still_air_s is not None or one.what != "outbound time"
+    ]
+
+
+def _turn(turn: Turn | None, bank: Score | None) -> WrittenTurn | None:
+    if turn is None:
+        return None
+    verdict = bank.verdict if bank else "not judged"
+    return WrittenTurn.of(turn, bank_target=bank.target if bank else None, bank_verdict=verdict)
+
+
+def _outbound_leg(judged: JudgedCircuit) -> WrittenOutboundLeg | None:
+    leg, measures = judged.circuit.outbound_leg, judged.measures
+    if leg is None:
+        return None
+    exact, known = judged.ideal.circuit, judged.ideal.circuit.closes
+    target, target_sd = judged.outbound_target_s
+    return WrittenOutboundLeg.of(
+        leg,
+        measures,
+        abeam_s=judged.circuit.abeam_s,
+        clock=None if judged.terms.clock == "length" or measures.timed_s is None else judged.terms.clock,
+        correction=measures.outbound_correction_deg,
+        ideal_heading_true=exact.outbound_heading_deg if known else None,
+        ideal_heading_sd=judged.ideal.outbound_heading_sd_deg,
+        ideal_timed_s=target if known else None,
+        ideal_timed_sd_s=target_sd,
+        ideal_timed_wings_s=exact.outbound_time_s if known else None,
+    )
+
+
+def _inbound_leg(judged: JudgedCircuit) -> WrittenInboundLeg | None:
+    leg, measures = judged.circuit.inbound_leg, judged.measures
+    if leg is None:
+        return None
+    exact, known = judged.ideal.circuit, judged.ideal.circuit.closes
+    return WrittenInboundLeg.of(
+        measures,
+        leg,
+        duration_s=measures.inbound_duration_s,
+        duration_sd_s=measures.inbound_duration_sd_s,
+        ideal_duration_s=exact.inbound_time_s if known else None,
+        ideal_duration_sd_s=judged.ideal.inbound_time_sd_s,
+        correction=measures.inbound_correction_deg,
+        ideal_heading_true=exact.inbound_heading_deg if known else None,
+    )
+
+
+def _share(share: Share, variation_deg: float | None) -> WrittenShare:
+    advice = share.advice if share.rank is not None else None
+    said, fly, flown = (
+        (advice.said(variation_deg), advice.fly, advice.flown) if advice else (None, None, None)
+    )
+    return WrittenShare.of(share.cost, advice=said, rank=share.rank, fly=fly, flown=flown)
+
+
+def _reflown(judged: JudgedCircuit, least_nm: float) -> list[WrittenReflown]:
+    """Give the path for each fault worth it, and for all together; smaller ones than ``least_nm`` are left out."""
+    faults = faults_of(judged, least_nm) if judged.budget is not None else ()
+    ways: dict[str, tuple[str, ...]] = {fault: (fault,) for fault in faults} | (
+        {"all": DECISIONS} if faults else {}
+    )
+    made = []
+    for cause, causes in ways.items():
+        (east, north), (right_nm, along_nm) = (
+            map(thousandths, reflown(judged, causes)),
+            rollout(judged, causes),
+        )
+        ends = WrittenRollout(cross_track_nm=right_nm, along_nm=along_nm)
+        made.append(WrittenReflown(cause=cause, east_nm=east, north_nm=north, rollout=ends))
+    return made
+
+
+def written_entry(judged: JudgedEntry | None) -> WrittenEntry | None:
+    """Write the entry; None where the log begins inside the hold."""
+    if judged is None:
+        return None
+    path = WrittenPath(east_nm=thousandths(judged.ideal_east_nm), north_nm=thousandths(judged.ideal_north_nm))
+    speeds = judged.arrival
+    arrival = WrittenArrival.of(
+        speeds,
+        speed_at_fix_kias=speeds.speed_at_fix_kt,
+        speed_before_kias=speeds.speed_before_kt,
+        rule=speeds.source,
+    )
+    return WrittenEntry.of(judged, judged.entry, arrival=arrival, ideal_path=path if path.east_nm else None)
+
+
+def written_leaving(leaving: Leaving | None) -> WrittenLeaving | None:
+    """Write the leaving; None where no time was given."""
+    if leaving is None:
+        return None
+    table = [
+        WrittenTurnIn.of(one, outbound_timed_wings_s=one.outbound_time_s, back_after_s=one.total_s)
+        for one in leaving.table
+    ]
+    return WrittenLeaving.of(leaving, plans=map(_plan, leaving.departures), turn_in=table)
+
+
+def _plan(one: Departure) -> WrittenPlan:
+    plan = one.plan
+    return WrittenPlan.of(one, plan, to_go_s=plan.wanted_s, leaves_s=one.fix_s + plan.leaves_s)
+
+
+def _excursions(judged: JudgedHold) -> list[WrittenExcursion]:
+    """Write each time that altitude, speed, bank or track left its tolerance."""
+    kept = {"altitude": judged.altitude_kept, "speed": judged.speed_kept}
+    left: dict[str, Sequence[Excursion]] = {item: one.excursions if one else () for item, one in kept.items()}
+    left |= {item: [one for lap in judged.circuits for one in lap.left[item]] for item in ("bank", "track")}
+    decimals = {"altitude": 1, "speed": 2, "bank": 2, "track": 4}
+    return [
+        WrittenExcursion.of(
+            one,
+            item=item,
+            worst=number(one.worst, decimals[item]),
+            reference=number(one.reference, decimals[item]),
+        )
+        for item, found in left.items()
+        for one in found
+    ]

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from analyser.grading.finding_advice import learned
 from analyser.grading.finding_items import correction_words
-from analyser.grading.hold_document import POINTS, faults_of, reflown
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
+from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.replay import DECISIONS
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard

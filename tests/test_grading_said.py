@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from analyser.circuits.flown import FlownHold, HoldFit
+from analyser.document import written_leaving
 from analyser.grading.budget import Cost, _shift_side
 from analyser.grading.finding import Finding, said
 from analyser.grading.finding_ways import both_hands, held_reversed
-from analyser.grading.hold_document import written_leaving
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import level_plan
 from analyser.grading.lap import ideal_for

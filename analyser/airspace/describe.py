@@ -15,7 +15,6 @@ from analyser.holds.definition import Hold
 from analyser.schema.debrief_file import (
     WrittenAirspace,
     WrittenArea,
-    WrittenAreaLevel,
     WrittenAreaSpeed,
     WrittenBuffer,
     WrittenDoubt,
@@ -215,14 +214,13 @@ def written_airspace(
         not_faa=NOT_FAA if rules == "faa" else None,
         simplified=SIMPLIFIED,
         said=(inside_sentence(report), speed_sentence(report), area_sentence(area)),
-        first=tuple(verdict_sentences(report, cause)),
+        first=verdict_sentences(report, cause),
         deepest=_edge(report.deepest),
         cause=cause if report.deepest is not None else None,
         entry=_edge(report.entry),
-        circuits=tuple(map(_edge, report.circuits)),
+        circuits=map(_edge, report.circuits),
         doubt_nm=WrittenDoubt(circuit=report.circuit_doubt_nm, entry=report.entry_doubt_nm),
         speed=WrittenAreaSpeed.of(report.speed, area_valid=report.speed.kept),
-        level=WrittenAreaLevel.of(report.level),
         minimum_level=None if level is None else written_level(level, report.level.lowest_ft),
         area=_area(area, hold),
     )
@@ -234,49 +232,37 @@ def _area(area: HoldingArea, hold: Hold) -> WrittenArea:
     outlines = {"fix": area.fix, "template": area.template, "area": area.area, "entry_area": area.entry_area}
     return WrittenArea.of(
         figures,
+        area,
         minutes=None if figures.distance_nm is not None else figures.outbound_s / 60.0,
         fix_tolerance=area.fix_tolerance.kind,
-        clearance_ft=area.clearance_ft,
         outlines={name: _outline(shape, hold) for name, shape in outlines.items()},
-        buffer=tuple(WrittenBuffer.of(band, outline=_outline(band.outline, hold)) for band in area.buffers),
+        buffer=[WrittenBuffer.of(band, outline=_outline(band.outline, hold)) for band in area.buffers],
     )
 
 
 def written_level(level: MinimumLevel, lowest_ft: float | None = None) -> WrittenMinimumLevel:
     """Write a minimum level, and what the lowest altitude flown is against it."""
     below = None if level.level_ft is None or lowest_ft is None else lowest_ft < level.level_ft
+    controlling, nearer = (
+        None if one is None else WrittenObstacle.of(one, one.obstacle, buffer_step=one.band or None)
+        for one in (level.controlling, level.if_nearer)
+    )
     return WrittenMinimumLevel.of(
         level,
         caution=CAUTION,
-        controlling=_asked(level.controlling),
+        controlling=controlling,
         if_nearer_nm=level.nearer_nm,
-        if_nearer=_asked(level.if_nearer),
+        if_nearer=nearer,
         lowest_flown_ft=lowest_ft,
         flown_below=below,
-        said=tuple(level_sentences(level, lowest_ft)),
-    )
-
-
-def _asked(asked: ObstacleClearance | None) -> WrittenObstacle | None:
-    if asked is None:
-        return None
-    obstacle = asked.obstacle
-    return WrittenObstacle.of(
-        asked, obstacle, lat=obstacle.lat_deg, lon=obstacle.lon_deg, buffer_step=asked.band or None
+        said=level_sentences(level, lowest_ft),
     )
 
 
 def _edge(edge: Edge | None) -> WrittenEdge | None:
     if edge is None:
         return None
-    return WrittenEdge.of(
-        edge,
-        lat=edge.lat_deg,
-        lon=edge.lon_deg,
-        phase=edge.phase.name,
-        circuit=edge.phase.circuit,
-        buffer_step=edge.buffer_band,
-    )
+    return WrittenEdge.of(edge, edge.phase, phase=edge.phase.name, buffer_step=edge.buffer_band)
 
 
 def _outline(shape: Any, hold: Hold) -> WrittenOutline:

@@ -6,24 +6,29 @@ read when the program starts, so they are no strings here: three hundred of them
 """
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Self
 
 from analyser.schema.plain_data import (
+    DECIMALS,
     Degrees,
     Direction,
     Feet,
     FilePart,
     HundredThousandths,
     Hundredths,
+    InUnit,
     Knots,
     LatLon,
     Miles,
     Points,
     Seconds,
+    SigmaInUnit,
     TenThousandths,
     Tenths,
     Thousandths,
     Whole,
+    direction,
+    number,
 )
 
 #: 2 added the findings; whoever reads 1 reads 2.
@@ -44,6 +49,10 @@ class WrittenNumber(FilePart):
     unit: str
     reference: str | None
 
+    def __post_init__(self) -> None:
+        rounded = direction(self.value) if self.reference else number(self.value, DECIMALS.get(self.unit, 2))
+        self.__dict__["value"] = rounded
+
 
 class WrittenPath(FilePart):
     """Points on a map with its origin on the fix, nautical miles."""
@@ -56,20 +65,29 @@ class WrittenScore(FilePart):
     """One judged item; its numbers are in ``unit``."""
 
     points: Points | None
-    value: float | None
-    target: float | None
-    tolerance: float | None
+    value: InUnit | None
+    target: InUnit | None
+    tolerance: InUnit | None
     verdict: str
     unit: str
-    sd: float | None
-    deviation: float | None
-    reference: float | None
+    sd: SigmaInUnit | None
+    deviation: InUnit | None
+    reference: InUnit | None
     obtained: str | None
     rule: str | None
     why: str | None
     note: str | None
     outside_s: Tenths | None = None
     longest_outside_s: Tenths | None = None
+
+    @classmethod
+    def of(cls, *sources: Any, **other: Any) -> Self:
+        """Take a score: its note says why it was not judged, or what else should be known."""
+        (score,) = sources
+        why, note = (score.note, "") if score.verdict == "not judged" else ("", score.note)
+        return super().of(
+            score, obtained=score.how, why=why, note=note, longest_outside_s=score.back_s, **other
+        )
 
 
 class WrittenTurn(FilePart):
@@ -214,9 +232,9 @@ class WrittenThumb(FilePart):
     words: str
     source: str
     standing: str
-    value: float | None
-    exact: float | None
-    error: float | None
+    value: InUnit | None
+    exact: InUnit | None
+    error: InUnit | None
     unit: str
     good: bool
 
@@ -395,10 +413,10 @@ class WrittenFinding(FilePart):
     kind: str
     severity: str
     circuits: tuple[int, ...]
-    value: float | None
-    target: float | None
-    tolerance: float | None
-    sd: float | None
+    value: InUnit | None
+    target: InUnit | None
+    tolerance: InUnit | None
+    sd: SigmaInUnit | None
     unit: str | None
     sentence: str
     advice: str | None
@@ -406,6 +424,12 @@ class WrittenFinding(FilePart):
     cost_points: Hundredths | None
     item: str | None
     directions_true: tuple[float, ...]
+
+    @classmethod
+    def of(cls, *sources: Any, **other: Any) -> Self:
+        """Take a finding, its directions rounded."""
+        (finding,) = sources
+        return super().of(finding, directions_true=map(direction, finding.directions_true_deg), **other)
 
 
 class WrittenExcursion(FilePart):
@@ -480,6 +504,12 @@ class WrittenPosition(FilePart):
 
     lat: LatLon | None
     lon: LatLon | None
+
+    @classmethod
+    def of(cls, *sources: Any, **other: Any) -> Self:
+        """Take the fix of a hold."""
+        (hold,) = sources
+        return cls(lat=hold.fix_lat_deg, lon=hold.fix_lon_deg, **other)
 
 
 class WrittenFix(FilePart):

@@ -9,7 +9,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping
 from types import NoneType, UnionType
-from typing import Annotated, Any, Self, Union, dataclass_transform, get_args, get_origin
+from typing import Annotated, Any, NamedTuple, Self, Union, dataclass_transform, get_args, get_origin
 
 from analyser.earth.angles import wrap360
 from analyser.frozen import dataclass
@@ -36,8 +36,11 @@ Thousandths = Annotated[float, 3]
 TenThousandths = Annotated[float, 4]
 HundredThousandths = Annotated[float, 5]
 
-#: Decimals of numbers whose unit stands beside them.
+#: Decimals of numbers whose unit stands beside them, in the field ``unit``; one more for their sigma.
 DECIMALS = {"s": 2, "°": 2, "NM": 4, "kt": 2, "ft": 1}
+_BY_UNIT, _SIGMA_BY_UNIT = "unit", "unit's sigma"
+InUnit = Annotated[float, _BY_UNIT]
+SigmaInUnit = Annotated[float, _SIGMA_BY_UNIT]
 
 
 def number(value: float | None, decimals: int) -> float | None:
@@ -53,11 +56,6 @@ def direction(value: float | None) -> float | None:
     return 0.0 if rounded == 360.0 else rounded
 
 
-def directions(values: Iterable[float]) -> tuple[float, ...]:
-    """Round directions that are known."""
-    return tuple(one for one in map(direction, values) if one is not None)
-
-
 def thousandths(values: Iterable[float]) -> tuple[float | None, ...]:
     """Round a line for drawing, to thousandths of a nautical mile (2 m)."""
     return tuple(number(float(one), 3) for one in values)
@@ -71,25 +69,35 @@ class FilePart:
         dataclass(frozen=True, kw_only=True)(cls)
 
     def __post_init__(self) -> None:
-        for name, (decimals, _) in _fields(type(self)).items():
-            if decimals is not None:
-                value = getattr(self, name)
-                self.__dict__[name] = (
-                    direction(value) if decimals == _ROUND_THE_COMPASS else number(value, int(decimals))
-                )
+        for name, field in _fields(type(self)).items():
+            if field.rounded is not None:
+                self.__dict__[name] = self._rounded(getattr(self, name), field.rounded)
+
+    def _rounded(self, value: float | None, how: int | str) -> float | None:
+        if how == _ROUND_THE_COMPASS:
+            return direction(value)
+        if isinstance(how, str):
+            how = DECIMALS.get(getattr(self, "unit", ""), 2) + (how == _SIGMA_BY_UNIT)
+        return number(value, how)
 
     @classmethod
     def of(cls, *sources: object, **other: Any) -> Self:
         """Take the fields that objects have by the same name, from the first that has it; the others as given.
 
-        Angles and directions of objects end in ``_deg`` where the file's do not, or say ``_true``.
+        Names of objects may also end in their unit, ``_deg`` (there in place of ``_true``, or after it) or ``_dps``.
+        What is to be a part is made one, and an empty text that may be null is null.
         """
-        for name in _fields(cls):
-            for wanted in (name, f"{name.removesuffix('_true')}_deg"):
+        made = {}
+        for name, field in _fields(cls).items():
+            if name in other:
+                made[name] = field.taken(other[name])
+                continue
+            for wanted in (name, f"{name.removesuffix('_true')}_deg", f"{name}_deg", f"{name}_dps"):
                 source = next((one for one in sources if hasattr(one, wanted)), None)
-                if name not in other and source is not None:
-                    other[name] = getattr(source, wanted)
-        return cls(**other)
+                if source is not None:
+                    made[name] = field.taken(getattr(source, wanted))
+                    break
+        return cls(**made)
 
     def plain(self) -> dict[str, Any]:
         """Return the part as JSON has it, with all that is in it."""
@@ -107,10 +115,10 @@ class FilePart:
         if not isinstance(data, Mapping):
             raise ValueError("not an object")
         given = {}
-        for name, (_, read) in _fields(cls).items():
+        for name, field in _fields(cls).items():
             if name in data:
                 try:
-                    given[name] = read(data[name])
+                    given[name] = field.read(data[name])
                 except ValueError as error:
                     raise ValueError(f"{name}: {error}") from None
             elif not hasattr(cls, name):
@@ -129,20 +137,42 @@ def _plain(value: Any) -> Any:
     return value
 
 
-#: How a field's type says it is rounded, and what reads it from JSON; looked up once for each kind of part.
-_Fields = dict[str, tuple[int | str | None, Callable[[Any], Any]]]
-_FIELDS: dict[type, _Fields] = {}
+class _Field(NamedTuple):
+    """How a field is rounded, if at all, read from JSON, and taken from an object's attribute."""
+
+    rounded: int | str | None
+    read: Callable[[Any], Any]
+    taken: Callable[[Any], Any]
 
 
-def _fields(kind: type[FilePart]) -> _Fields:
+_FIELDS: dict[type, dict[str, _Field]] = {}
+
+
+def _fields(kind: Any) -> dict[str, _Field]:
+    """Look up the fields of a kind of part, once for each."""
     if kind not in _FIELDS:
-        found: _Fields = {}
-        made: Any = kind
-        for name, hint in ((one.name, one.type) for one in dataclasses.fields(made)):
+        found = _FIELDS[kind] = {}
+        for name, hint in ((one.name, one.type) for one in dataclasses.fields(kind)):
             said = (one.__metadata__[0] for one in (hint, *get_args(hint)) if get_origin(one) is Annotated)
-            found[name] = next(said, None), _reader(hint)
-        _FIELDS[kind] = found
+            found[name] = _Field(next(said, None), _reader(hint), _taker(hint))
     return _FIELDS[kind]
+
+
+def _taker(hint: Any) -> Callable[[Any], Any]:
+    """Return what makes of an object's attribute a value for a field of a type."""
+    kind, inner = get_origin(hint), get_args(hint)
+    if kind is UnionType or kind is Union:
+        take = _taker(next(one for one in inner if one is not NoneType))
+        return lambda value: None if value is None or (isinstance(value, str) and not value) else take(value)
+    if kind is tuple or kind is Mapping:
+        take = _taker(inner[kind is Mapping])
+        if kind is tuple:
+            return lambda values: tuple(map(take, values))
+        return lambda values: {key: take(one) for key, one in values.items()}
+    if isinstance(hint, type) and issubclass(hint, FilePart):
+        part: type[FilePart] = hint
+        return lambda value: value if isinstance(value, part) else part.of(value)
+    return lambda value: value
 
 
 def _reader(hint: Any) -> Callable[[Any], Any]:
