@@ -45,8 +45,11 @@ def refuse_database(path: Path) -> None:
 
 
 def write_text_whole(path: Path, text: str) -> os.stat_result:
-    """Write a text file whole or not at all, as UTF-8 with the line ends it has; see :func:`write_bytes_whole`."""
-    return write_bytes_whole(path, text.encode("utf-8"))
+    """Write a text file whole or not at all, as UTF-8 with the line ends it has; see :func:`write_bytes_whole`.
+
+    What stands for a byte of a file name that is no text is replaced by a question mark.
+    """
+    return write_bytes_whole(path, text.encode("utf-8", "replace"))
 
 
 def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:

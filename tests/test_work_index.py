@@ -15,12 +15,11 @@ from typing import Any
 
 import pytest
 
-from analyser.pages.index import first_sentence
+from analyser.pages import index
+from analyser.pages.index import first_sentence, index_path, update_index
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief, WrittenHold, WrittenLog
 from analyser.schema.plain_data import FilePart
-from analyser.work import list_of_debriefs
 from analyser.work.job import Job
-from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names
 from analyser.work.run import run
 from tests.work_flights import flight, write_gpx
@@ -186,7 +185,7 @@ import sys
 from pathlib import Path
 sys.path.insert(0, {root!r})
 from tests.test_work_index import debrief
-from analyser.work.list_of_debriefs import update_index
+from analyser.pages.index import update_index
 out = Path({out!r})
 for number in range(12):
     debrief(out, f"{{sys.argv[1]}}-{{number}}")
@@ -228,7 +227,7 @@ def test_the_first_sentence_is_the_worst_finding_as_the_page_opens_with_it():
 def test_what_was_debriefed_while_the_list_was_written_is_listed_too(tmp_path, monkeypatch):
     """Another run finishes a debrief between this one's look and its writing."""
     debrief(tmp_path, "a")
-    plain = list_of_debriefs._write
+    plain = index.write_text_whole
     late = iter(["b"])
 
     def write(path, entries):
@@ -236,7 +235,7 @@ def test_what_was_debriefed_while_the_list_was_written_is_listed_too(tmp_path, m
         for name in late:
             debrief(tmp_path, name)
 
-    monkeypatch.setattr(list_of_debriefs, "_write", write)
+    monkeypatch.setattr(index, "write_text_whole", write)
     update_index(tmp_path)
     assert sorted(listed(tmp_path / "index.html")) == ["a.html", "b.html"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analyser.work.list_of_debriefs import update_index
+from analyser.pages.index import update_index
 from tests.pages_browser import axe_script, opened
 from tests.test_work_index import debrief
 

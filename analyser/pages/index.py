@@ -1,11 +1,18 @@
-"""The page that lists all debriefs of a folder, newest first."""
+"""The list of all debriefs in a folder, ``index.html``, newest first, kept up to date by each run that writes there.
+
+An entry whose debrief has not changed is taken over from the page as it stands, and a run that has just written a
+debrief hands its entry on, so that a file is read only where another program wrote it. There is no lock: a run looks
+again after writing, and writes again if the folder has changed meanwhile, so that the last one lists everything.
+"""
 
 from __future__ import annotations
 
+import json
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -17,8 +24,16 @@ from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import thin
 from analyser.pages.template import environment, render
+from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
+from analyser.whole_files import write_text_whole
 
+#: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
+_LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
+#: Used where a log called index has its own page in ``index.html``, from before that name was reserved.
+_OTHER_NAME = "all-debriefs"
+#: How often the folder is looked at again while it keeps changing; another run that goes on writes the list at its end.
+_LOOKS = 20
 #: The thumbnail: units of its drawing, and the margin round the path.
 _WIDTH, _HEIGHT, _MARGIN = 120.0, 84.0, 6.0
 #: A point this little beside the line through the others, units of the picture, is left out.
@@ -42,14 +57,99 @@ class ListedDebrief:
     html: str
 
 
-def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> ListedDebrief:
-    """Write the entry of one debrief, with the names of its JSON and its page."""
+def index_path(out: Path) -> Path:
+    """Return where the list of a folder is, or will be: never in the place of a page of a log called index."""
+    path = out / "index.html"
+    return path if not path.exists() or _is_own(path) else out / f"{_OTHER_NAME}.html"
+
+
+def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) -> None:
+    """Bring the list of a folder of reports up to date; without any debrief in it nothing is written.
+
+    ``written`` are the entries of what was just written there by file name, as :func:`entry_of` makes them.
+    Raises ReportError if it cannot be written.
+    """
+    path = index_path(out)
+    entries = _left(path)
+    before: dict[str, str] = {entry.file: entry.state for entry in entries.values()}
+    entries |= written or {}
+    for _ in range(_LOOKS):
+        there = _debriefs(out)
+        if there == before:
+            return
+        entries = {
+            name: known
+            if (known := entries.get(name)) and known.state == state
+            else _read_entry(out / name, state)
+            for name, state in there.items()
+        }
+        if entries:
+            write_text_whole(path, _index_page(list(entries.values())))
+        before = there
+
+
+def _debriefs(out: Path) -> dict[str, str]:
+    """List the JSON files of a folder, each with a mark that changes when it does."""
+    found = {}
+    try:
+        with os.scandir(out) as there:
+            for one in there:
+                if one.name.endswith(".json") and not one.name.startswith("."):
+                    found[one.name] = mark_of(one.stat())
+    except OSError:
+        # A folder that is not there has no debriefs; a file that vanished meanwhile is missed at the next look.
+        pass
+    return found
+
+
+def mark_of(state: os.stat_result) -> str:
+    """Return a mark that changes when a file does."""
+    return f"{state.st_mtime_ns}-{state.st_size}"
+
+
+def _read_entry(data: Path, state: str) -> ListedDebrief:
+    try:
+        text = data.read_text(encoding="utf-8")
+        if is_debrief(text[:100]) and data.with_suffix(".html").exists():
+            return entry_of(WrittenDebrief.from_json(json.loads(text)), data, state)
+    except (OSError, ValueError):
+        # Files of other kinds in the folder must not make the list fail.
+        pass
+    return ListedDebrief(data.name, state, "", "")
+
+
+def _left(path: Path) -> dict[str, ListedDebrief]:
+    """Read the entries of the list as it stands, if this version wrote it."""
+    from html import unescape
+
+    try:
+        text = path.read_text(encoding="utf-8") if _is_own(path, __version__) else ""
+    except (OSError, ValueError):
+        return {}
+    entries = [
+        ListedDebrief(unescape(found[1]), found[2], found[3], found[4])
+        for line in text.split("\n")
+        if (found := _LINE.fullmatch(line))
+    ]
+    return {entry.file: entry for entry in entries}
+
+
+def _is_own(path: Path, version: str = "") -> bool:
+    try:
+        with path.open(encoding="utf-8", errors="replace") as file:
+            return f'<meta name="generator" content="analyser list of debriefs {version}' in file.read(400)
+    except OSError:
+        return False
+
+
+def entry_of(document: WrittenDebrief, data: Path, state: str) -> ListedDebrief:
+    """Write the entry of one debrief, with its JSON and :func:`mark_of` that; its page has the same name."""
     when = document.log.start_utc
     body = (
         environment()
         .get_template("index_entry.html")
         .render(
-            address=quote(os.fsencode(page)),
+            address=quote(os.fsencode(data.with_suffix(".html").name)),
             log=document.log.name,
             begun=datetime.fromisoformat(when) if when else None,
             holds=[_hold(hold) for hold in document.holds],
@@ -57,15 +157,15 @@ def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> List
             thumbnail=_thumbnail(document.holds),
         )
     )
-    return ListedDebrief(file, state, when or "", " ".join(body.split()))
+    return ListedDebrief(data.name, state, when or "", " ".join(body.split()))
 
 
-def index_page(entries: Sequence[ListedDebrief]) -> str:
+def _index_page(entries: Sequence[ListedDebrief]) -> str:
     """Write the page of entries that come in any order."""
     # Newest first; those without a date last, by name.
     by_name = sorted(entries, key=lambda entry: entry.file)
     ordered = sorted(by_name, key=lambda entry: entry.when, reverse=True)
-    page = render(
+    return render(
         "index.html",
         "index.css",
         version=__version__,
@@ -73,8 +173,6 @@ def index_page(entries: Sequence[ListedDebrief]) -> str:
         # What is no debrief leaves a line that is not shown, so that it is not read again each time.
         passed_over=[entry for entry in ordered if not entry.html],
     )
-    # The name of a file may hold bytes that are no text.
-    return page.encode("utf-8", "replace").decode("utf-8")
 
 
 def _sentence(text: str) -> str:

@@ -15,3 +15,8 @@ def load_schema() -> dict[str, Any]:
     """Load the JSON Schema that every debrief file is valid against."""
     schema: dict[str, Any] = json.loads(PATH.read_text(encoding="utf-8"))
     return schema
+
+
+def is_debrief(head: str) -> bool:
+    """Tell from its first characters whether a text is a debrief file of this program."""
+    return '"schema":' in head[:40] and '"caution":' in head[:80]

@@ -93,25 +93,18 @@ def _version() -> str:
 
 def _reachable(task: Task) -> Task:
     """Name every file from the root, for a worker's current folder is its own."""
-    given = task.job
-    standard = None if given.standard is None else _reachable_name(given.standard)
-    scales = tuple(_reachable_name(scale) for scale in given.scales)
-    obstacles = given.obstacles.absolute() if given.obstacles else None
-    job = replace(
-        given,
-        out=given.out.absolute(),
-        holds=given.holds.absolute(),
-        standard=standard,
-        obstacles=obstacles,
-        scoring=given.scoring.absolute() if given.scoring else None,
-        scales=scales,
-    )
+    named = ("out", "holds", "standard", "obstacles", "scoring", "scales")
+    job = replace(task.job, **{name: _from_root(getattr(task.job, name)) for name in named})
     return replace(task, log=task.log.absolute(), job=job)
 
 
-def _reachable_name(name_or_path: str) -> str:
+def _from_root(value: Any) -> Any:
     """Name a file from the root; a name that the program knows stays as it is."""
-    return str(Path(name_or_path).absolute()) if Path(name_or_path).is_file() else name_or_path
+    if isinstance(value, tuple):
+        return tuple(map(_from_root, value))
+    if isinstance(value, str):
+        return str(Path(value).absolute()) if Path(value).is_file() else value
+    return None if value is None else value.absolute()
 
 
 def _result(task: Task, future: Any) -> Finished:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 from contextlib import suppress
-from dataclasses import field, replace
+from dataclasses import field, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from analyser import __version__
 from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
@@ -82,25 +82,13 @@ class Job:
 
         Files count by their content, so that a changed hold file is another job and a copied one is not.
         """
-        whose = self.recording
         said = [
-            __version__,
-            [(file.name, _content(file), file in self.holds.named) for file in self.holds.files],
-            self.rules,
-            self.standard,
-            _content(Path(self.standard)) if self.standard else None,
-            sorted(self.reading.columns.items()),
-            sorted(self.reading.units.items()),
-            self.leave_fix_at,
-            _content(self.obstacles),
-            self.high_terrain,
-            self.flight_director,
-            self.turbulence,
-            _content(self.scoring),
-            [(scale, _content(Path(scale))) for scale in self.scales],
-            *([whose.pilot, whose.instructor, whose.device, whose.lesson] if whose else []),
+            _mark(getattr(self, one.name)) for one in fields(self) if one.name not in ("out", "recording")
         ]
-        return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
+        if (whose := self.recording) is not None:
+            said += [whose.pilot, whose.instructor, whose.device, whose.lesson]
+        text = json.dumps([__version__, *said])
+        return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
     def holds_for(self, track: Track) -> HoldsForFlight:
         """Return the holds that a flight may have flown, of those that were given.
@@ -138,9 +126,22 @@ class Job:
         obstacles_asked_for(self.obstacles, high_terrain=self.high_terrain)
 
 
-def _content(file: Path | None) -> str | None:
+def _mark(value: Any) -> Any:
+    """Write an option so that it differs where another debrief would come of it; a file is marked by its content."""
+    if isinstance(value, HoldFiles):
+        return [(file.name, _content(file), file in value.named) for file in value.files]
+    if isinstance(value, ReadOptions):
+        return [sorted(value.columns.items()), sorted(value.units.items())]
+    if isinstance(value, tuple):
+        return [_mark(one) for one in value]
+    if isinstance(value, Path):
+        return _content(value)
+    return [value, _content(Path(value))] if isinstance(value, str) else value
+
+
+def _content(file: Path) -> str | None:
     try:
-        return hashlib.sha256(file.read_bytes()).hexdigest() if file is not None else None
+        return hashlib.sha256(file.read_bytes()).hexdigest()
     except OSError:
         # The name of a standard that the program knows is no file; a hold file that is none is said elsewhere.
         return None

@@ -8,9 +8,9 @@ from datetime import date
 from pathlib import Path
 
 from analyser.errors import LogError, ReportError, UsageError
+from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief
 from analyser.work.job import Job
-from analyser.work.report_names import is_debrief
 
 #: Pictures of a hold; of a pilot there is one.
 OF_A_HOLD = ("plan", "wind", "strips", "budget")

@@ -18,6 +18,7 @@ from typing import Any
 
 import analyser
 from analyser import __version__
+from analyser.schema import is_debrief
 
 #: Room for a number, an ending and a temporary name within the 255 bytes that file systems allow.
 _LONGEST_BYTES = 180
@@ -95,11 +96,6 @@ def read_earlier(data: Path) -> Earlier:
         return Earlier(data.stem, str(log["sha256"]), program.get("job"), program.get("version"), stems)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return Earlier(data.stem, "")
-
-
-def is_debrief(head: str) -> bool:
-    """Tell from its first characters whether a text is a debrief file of this program."""
-    return '"schema":' in head[:40] and '"caution":' in head[:80]
 
 
 def _document(head: str, rest: Callable[[], str]) -> Mapping[str, Any]:

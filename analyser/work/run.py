@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -14,11 +14,11 @@ from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.process_settings import interruptions_held
+from analyser.schema import is_debrief
 from analyser.whole_files import make_folder
 from analyser.work.circuit_table import Row, is_table, open_table
 from analyser.work.job import Job, Recording
-from analyser.work.list_of_debriefs import index_path, update_index
-from analyser.work.report_names import Names, is_debrief
+from analyser.work.report_names import Names
 from analyser.work.task import Finished, InThisProcess, Report, Task, fault_of
 
 if TYPE_CHECKING:
@@ -30,50 +30,67 @@ FEWEST_TO_SHARE = 4
 
 
 class Recorder:
-    """Writes debriefs into a logbook, if wanted; where it cannot be used that is a ``fault``, and they are still made.
+    """Writes debriefs into a logbook, if wanted; where it cannot be used that is a fault, and they are still made.
 
-    ``note`` says where a copy of an older logbook was made. Raises UsageError if the logbook's address is of an
-    unknown kind.
+    ``faults`` and ``notes`` are what is to be said before the first log: of a logbook that cannot be used, and where a
+    copy of an older one was made. Raises UsageError if the logbook's address is of an unknown kind.
     """
 
     def __init__(self, recording: Recording | None) -> None:
-        self._recording = recording
+        self.recording = recording
+        self.faults: tuple[str, ...] = ()
+        self.notes: tuple[str, ...] = ()
         self._book: Logbook | None = None
-        self.fault = self.note = ""
-        self.wanted = recording is not None
         if recording is None:
             return
         from analyser.logbook.book import Logbook
 
         try:
             self._book = Logbook.open(recording.logbook)
-            self.note = self._book.copy_note
+            self.notes = (self._book.copy_note,) if self._book.copy_note else ()
         except LogbookError as error:
-            self.fault = f"nothing is recorded: {error}"
+            self.faults = (f"nothing is recorded: {error}",)
 
     def has_recorded(self, sha256: str, flights: int) -> bool:
         """Tell whether so many flights of a log are in the logbook, as far as that is wanted."""
         try:
             if self._book is None:
-                return not self.wanted
+                return self.recording is None
             return len(self._book.flights(sha256)) >= flights
         except AnalyserError:
             return False
 
-    def record(self, finished: Finished) -> tuple[list[str], list[str]]:
-        """Record what came of one log; return notes and faults."""
-        notes: list[str] = []
-        faults: list[str] = []
-        if self._recording is None or self._book is None:
-            return notes, faults
-        for report in finished.reports:
+    def record(self, finished: Finished) -> Finished:
+        """Record what came of one log; return it with what is to be said of that."""
+        notes, faults = [*finished.notes], [*finished.faults]
+        for report in finished.reports if self._book is not None else ():
             try:
-                notes.append(f"{finished.log}: {_record(self._book, self._recording, finished.log, report)}")
+                notes.append(f"{finished.log}: {self._recorded(finished.log, report)}")
             except (OSError, ValueError) as error:
                 faults.append(f"{report.data}: {error}")
             except AnalyserError as error:
                 faults.append(fault_of(error, finished.log))
-        return notes, faults
+        return replace(finished, notes=tuple(notes), faults=tuple(faults))
+
+    def _recorded(self, log: Path, report: Report) -> str:
+        book, said = self._book, self.recording
+        assert book is not None and said is not None
+        document = json.loads(report.data.read_text(encoding="utf-8"))
+        # How the file was made is left out: otherwise a renamed folder would look like another result.
+        document.pop("program", None)
+        pilot = said.pilot_of(log)
+        outcome = book.record(
+            document,
+            pilot=pilot,
+            instructor=said.instructor,
+            device=said.device,
+            lesson=said.lesson,
+            trace=report.trace,
+            flight=report.flight,
+        )
+        # The page's grade sheet holds the names, so erasing a pilot lists the page.
+        book.note_files([(report.page, pilot)])
+        return outcome.message
 
     def __enter__(self) -> Self:
         return self
@@ -81,25 +98,6 @@ class Recorder:
     def __exit__(self, *_: object) -> None:
         if self._book is not None:
             self._book.close()
-
-
-def _record(book: Logbook, said: Recording, log: Path, report: Report) -> str:
-    document = json.loads(report.data.read_text(encoding="utf-8"))
-    # How the file was made is left out: otherwise a renamed folder would look like another result.
-    document.pop("program", None)
-    pilot = said.pilot_of(log)
-    outcome = book.record(
-        document,
-        pilot=pilot,
-        instructor=said.instructor,
-        device=said.device,
-        lesson=said.lesson,
-        trace=report.trace,
-        flight=report.flight,
-    )
-    # The page's grade sheet holds the names, so erasing a pilot lists the page.
-    book.note_files([(report.page, pilot)])
-    return outcome.message
 
 
 @dataclass(frozen=True)
@@ -134,13 +132,22 @@ def run(
     debriefed anew; ``table`` is one of all circuits to write. Raises UsageError: what was asked for is impossible;
     nothing has been done then. Raises ReportError if the table cannot be written, or the folder of the reports.
     """
+    from analyser.pages.index import index_path, update_index
+
     logs, missing = _gather(paths)
     job = _with_schools(paths, job, logs)
     begun = False
     written: dict[str, ListedDebrief] = {}
+
+    def list_all() -> None:
+        if begun:
+            # Ctrl-C while the last result is shown must not leave it out of the list.
+            with interruptions_held():
+                update_index(job.out, written)
+
     with ExitStack() as stack:
         # However the run ends, what is finished is in the list, also what workers finish while they are ended.
-        stack.callback(lambda: _list_all(job.out, written) if begun else None)
+        stack.callback(list_all)
         # First, for other processes begin while this one checks the rest.
         executor = stack.enter_context(open_executor(len(logs), jobs, scheduler))
         job.refuse_impossible()
@@ -150,16 +157,8 @@ def run(
             make_folder(job.out)
         results = debrief_many(logs, job, executor, again=again, rows=add_rows is not None, recorder=recorder)
         begun = True
-        faults = (*missing, recorder.fault) if recorder.fault else missing
-        notes = (recorder.note,) if recorder.note else ()
         kept = _kept(results, add_rows, recorder, written)
-        yield Running(len(logs), faults, notes, kept, index_path(job.out))
-
-
-def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
-    # Ctrl-C while the last result is shown must not leave it out of the list.
-    with interruptions_held():
-        update_index(out, written)
+        yield Running(len(logs), (*missing, *recorder.faults), recorder.notes, kept, index_path(job.out))
 
 
 def _with_schools(paths: Sequence[Path], job: Job, logs: Sequence[Path]) -> Job:
@@ -180,13 +179,13 @@ def _kept(
     """Note each result for the list, record it and add its rows to the table before it is shown."""
     for finished in results:
         written |= {one.data.name: one.entry for one in finished.reports if one.entry is not None}
-        notes, faults = recorder.record(finished)
+        kept = recorder.record(finished)
         if add_rows is not None:
             try:
                 add_rows(row for one in finished.reports for row in one.rows)
             except ReportError as error:
-                faults, add_rows = [*faults, str(error)], None
-        yield replace(finished, notes=(*finished.notes, *notes), faults=(*finished.faults, *faults))
+                kept, add_rows = replace(kept, faults=(*kept.faults, str(error))), None
+        yield kept
 
 
 def open_executor(logs: int, jobs: int | None, scheduler: str | None) -> InThisProcess:
@@ -282,6 +281,6 @@ def debrief_many(
             there, earlier = claim.earlier, tuple[str, ...]()
             if there is not None and not again and there.stands(job.out, fingerprint):
                 earlier = there.stems if recorder.has_recorded(there.sha256, len(there.stems)) else ()
-            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder.wanted)
+            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder.recording is not None)
 
     return executor.run(tasks())

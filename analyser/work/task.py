@@ -15,7 +15,6 @@ from analyser.frozen import dataclass
 from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
 from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
-from analyser.work.list_of_debriefs import entry_of_written
 from analyser.work.report_names import flight_stem, program_block
 
 if TYPE_CHECKING:
@@ -171,6 +170,7 @@ def _debrief(
     from analyser.debrief import debrief_track
     from analyser.document import written_debrief
     from analyser.logbook.trace import trace_of
+    from analyser.pages.index import entry_of, mark_of
     from analyser.pages.page import render_page
     from analyser.rules.scales import load_scales
     from analyser.rules.scoring import load_scoring
@@ -193,14 +193,14 @@ def _debrief(
     content = replace(content, definition_fit=_named_fits(content.definition_fit, given, job.holds))
     filled = job.recording.filled(task.log) if job.recording else {}
     rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
-    write_text_whole(job.out / f"{stem}.html", _storable(rendered))
+    write_text_whole(job.out / f"{stem}.html", rendered)
     # The JSON is written last: where it is, the page is too. How it was made stands before the log, so that it is found
     # without reading the rest.
     file = content.plain()
     file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
     report = _report(task, stem, flight, content)
-    state = write_text_whole(report.data, _storable(_as_text(file)))
-    entry = entry_of_written(content, report.data, state)
+    state = write_text_whole(report.data, _as_text(file))
+    entry = entry_of(content, report.data, mark_of(state))
     return content, replace(report, trace=trace_of(debrief) if task.trace else None, entry=entry)
 
 
@@ -221,11 +221,6 @@ def _as_text(file: dict[str, Any]) -> str:
     parts = {key: line(value) for key, value in file.items() if key != "holds"}
     parts["holds"] = "[" + ",".join(f"\n  {line(hold)}" for hold in file["holds"]) + "]"
     return "{" + ",".join(f"\n {line(key)}: {text}" for key, text in parts.items()) + "\n}\n"
-
-
-def _storable(text: str) -> str:
-    """Replace what stands for a byte of a file name that is no text: UTF-8 has no word for it."""
-    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def fault_of(error: Exception, log: Path) -> str:
