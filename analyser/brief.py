@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from analyser import CAUTION_IN_SHORT
 from analyser.airspace.obstacle_file import Obstacle, obstacles_asked_for
 from analyser.collection.files import read
 from analyser.earth.angles import wrap360
@@ -208,7 +209,6 @@ def _leave_after_s(
 
 #: Raised only when a key changes its meaning or goes; additions keep it.
 SCHEMA = 1
-CAUTION = "Training aid: not for navigation, not for obstacle clearance."
 
 
 def briefing_document(briefing: Briefing) -> dict[str, Any]:
@@ -219,7 +219,7 @@ def briefing_document(briefing: Briefing) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "kind": "brief",
-        "caution": CAUTION,
+        "caution": CAUTION_IN_SHORT,
         "rules": b.regime.key,
         "hold": {
             "name": hold.name,

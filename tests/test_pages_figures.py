@@ -21,6 +21,7 @@ from analyser.pages.figures.views import plan
 from analyser.pages.replay_data import CODE, packed
 from analyser.pages.subject import Subject, hold_series, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
+from analyser.rules.load import load_regime
 from tests.example_page import followed
 from tests.pages_fixture import debriefed, typed
 
@@ -176,7 +177,7 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
 
     From an ATPL air-law question bank, quoted. An aircraft on heading h comes from bearing h + 180.
     """
-    canvas = sectors(10.0, side, None, None, ())
+    canvas = sectors(10.0, side, None, None, (), load_regime("icao").entry)
     # The middle of the lettering, from the middle of the canvas.
     raised = 0.32 * canvas.letter_units
     places = {letter.text: (letter.x - 220, 180 - letter.y + raised) for letter in canvas.letters}

@@ -42,14 +42,12 @@ def cause_words(cause: str) -> str:
     return _CAUSES.get(cause, cause.replace("_", " "))
 
 
-def wind_words(document: WrittenHold, decimals: int = 0) -> Markup:
+def wind_words(document: WrittenHold) -> Markup:
     """Say the hold's wind: ``"325°M 19 kt"`` in both references."""
     wind = document.wind
     if wind.from_true is None or wind.speed_kt is None:
         return Markup("not known from this log")
-    return Markup("{} {}").format(
-        heading(wind.from_true, document.variation), quantity(wind.speed_kt, "kt", decimals)
-    )
+    return Markup("{} {}").format(heading(wind.from_true, document.variation), quantity(wind.speed_kt, "kt"))
 
 
 #: Doubt of less is not worth a word, nautical miles.

@@ -76,8 +76,7 @@ def _sectors_svg(briefing: Briefing) -> Markup:
         briefing.variation.variation_deg,
         briefing.flight.arrival_heading_true_deg,
         briefing.allowed,
-        flexible_deg=rule.zone_deg,
-        offset_word=rule.offset_word,
+        rule,
     )
     zone = f"{rule.zone_deg:g}"
     finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."

@@ -18,7 +18,7 @@ from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import LeavePlan
 from analyser.holds.rules_of_thumb import ThumbComparison
-from analyser.pages.words import clock, direction, latitude, longitude, number
+from analyser.pages.words import clock, direction, latitude, longitude, number, sentence
 from analyser.rules.regime import Sourced
 
 
@@ -171,7 +171,7 @@ class _Writer:
             least = f"the {number(b.regime.least_speed.kias)} KIAS that {b.regime.name} names for holding"
             said.append(f"{flown} below {least}.")
         if not b.exact.exists:
-            said.append(b.exact.why_not[0].upper() + b.exact.why_not[1:] + ".")
+            said.append(sentence(b.exact.why_not))
         if not b.flight.wind_known:
             said.append("No wind is given: still air is assumed.")
         if not b.variation.within_validity:

@@ -7,12 +7,12 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from analyser.frozen import dataclass
 from analyser.pages import pictures
 from analyser.pages.captions import cause_words
-from analyser.pages.words import heading, missing, quantity, turnable
+from analyser.pages.words import heading, missing, quantity, sentence, turnable
 from analyser.rules.graded_items import GradedItem, item_of
 
 if TYPE_CHECKING:
@@ -220,7 +220,7 @@ def put_together(circuits: Sequence[CircuitView]) -> list[CircuitView]:
 
 def _view(circuit: WrittenCircuit, variation: float | None, opened: bool) -> CircuitView:
     advice, lacking = circuit_advice(circuit, variation), no_advice(circuit)
-    line = advice[0] if advice else Markup("{}{}").format(lacking[0].upper(), lacking[1:])
+    line = advice[0] if advice else escape(sentence(lacking))
     items = [Judged(item_of(key), score) for key, score in circuit.all_scores.items()]
     falls = pictures.waterfall_pictures(circuit)
     return CircuitView(circuit, opened, line, items, falls, advice, lacking)

@@ -24,6 +24,7 @@ from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import thin
 from analyser.pages.template import environment, render
+from analyser.pages.words import sentence
 from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 from analyser.whole_files import write_text_whole
@@ -153,7 +154,7 @@ def entry_of(document: WrittenDebrief, data: Path, state: str) -> ListedDebrief:
             log=document.log.name,
             begun=datetime.fromisoformat(when) if when else None,
             holds=[_hold(hold) for hold in document.holds],
-            miss=_sentence(document.nearest_miss or "Nothing came near one"),
+            miss=sentence(document.nearest_miss or "Nothing came near one"),
             thumbnail=_thumbnail(document.holds),
         )
     )
@@ -173,10 +174,6 @@ def _index_page(entries: Sequence[ListedDebrief]) -> str:
         # What is no debrief leaves a line that is not shown, so that it is not read again each time.
         passed_over=[entry for entry in ordered if not entry.html],
     )
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def _hold(hold: WrittenHold) -> dict[str, Any]:

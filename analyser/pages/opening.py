@@ -13,7 +13,7 @@ from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
 from analyser.pages.pictures import Picture, step_picture
 from analyser.pages.subject import Subject
-from analyser.pages.words import heading, missing, number, quantity, turnable
+from analyser.pages.words import heading, missing, number, quantity, sentence, turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def opening(document: WrittenHold) -> Opening:
 
 def _notes(document: WrittenHold) -> list[str]:
     capped = document.capped.sentence if document.capped else ""
-    return [f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document.ungraded or "") if said]
+    return [sentence(said) for said in (capped, document.ungraded) if said]
 
 
 def label_of(one: WrittenFinding) -> str:

@@ -19,7 +19,7 @@ from analyser.pages.figures.svg import svg
 from analyser.pages.replay_data import CODE, phase_words
 from analyser.pages.shown_hold import hold_view
 from analyser.pages.template import environment, island, shell
-from analyser.pages.words import clock, direction, latitude, longitude
+from analyser.pages.words import clock, direction, latitude, longitude, sentence
 
 if TYPE_CHECKING:
     from analyser.debrief import Debrief
@@ -111,7 +111,7 @@ def search_view(debrief: Debrief) -> dict[str, Any]:
     return {
         "possible": [_possible(track, letter, one) for letter, one in zip("ABC", shown, strict=False)],
         "more": len(debrief.possible) - len(shown),
-        "dropped": [_dropped(str(number), one) for number, one in enumerate(dropped, 1)],
+        "dropped": [{"number": n, "said": sentence(one.sentence)} for n, one in enumerate(dropped, 1)],
         "map": svg(_map(track, marked), "", caption="search-map", name="search") if track.samples > 1 else "",
         "do": _what_to_do(debrief),
     }
@@ -144,11 +144,6 @@ def _possible(track: Track, letter: str, one: PossibleHold) -> dict[str, Any]:
         "caption_id": f"possible-{letter}",
         "map": svg(canvas, "", caption=f"possible-{letter}", name="possible"),
     }
-
-
-def _dropped(number: str, one: SearchReason) -> dict[str, str]:
-    said = one.sentence[0].upper() + one.sentence[1:]
-    return {"number": number, "said": said if said.endswith(".") else said + "."}
 
 
 def _map(

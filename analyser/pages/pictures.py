@@ -173,8 +173,8 @@ def _sectors(subject: Subject) -> Picture:
         subject.variation,
         None if entry is None else entry.arrival_heading_true,
         () if entry is None else entry.sectors_allowed,
+        load_regime(subject.document.rules).entry,
         heading_sd_deg=flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
-        offset_word=load_regime(subject.document.rules).entry.offset_word,
     )
     caption = captions.entry(subject.document)
     return picture(canvas, "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -66,11 +67,6 @@ class HoldSeries:
         return slice(max(int(first) - 1, 0) if start_s > self.time_s[0] else 0, int(last) + 1)
 
 
-#: Taken from the motion as they are.
-_MEASURED = ("time_s", "east_nm", "north_nm", "altitude_ft", "ias_kt", "tas_kt", "ground_speed_kt", "heading_deg",
-             "track_deg", "bank_deg", "in_hole")  # fmt: skip
-
-
 def hold_series(flown: FlownHold) -> HoldSeries:
     """Take from a flown hold the series that the page draws, on every k-th point of the motion's grid."""
     motion = flown.motion
@@ -80,7 +76,8 @@ def hold_series(flown: FlownHold) -> HoldSeries:
     east, north = motion.east_nm, motion.north_nm
     drift_east, drift_north = _drift(flown)
     course = math.radians(flown.hold.inbound_course_true_deg)
-    series: dict[str, Any] = {name: getattr(motion, name) for name in _MEASURED} | {
+    measured = [one.name for one in fields(HoldSeries) if hasattr(motion, one.name)]
+    series: dict[str, Any] = {name: getattr(motion, name) for name in measured} | {
         "air_east_nm": east - drift_east,
         "air_north_nm": north - drift_north,
         "drift_east_nm": -drift_east,
@@ -88,9 +85,8 @@ def hold_series(flown: FlownHold) -> HoldSeries:
         "along_nm": east * math.sin(course) + north * math.cos(course),
         "cross_nm": east * math.cos(course) - north * math.sin(course),
     }
-    return HoldSeries(
-        **{name: values[::stride] for name, values in series.items()}, seams_s=tuple(motion.seams_s)
-    )
+    thinned = {name: values[::stride] for name, values in series.items() if name != "seams_s"}
+    return HoldSeries(**thinned, seams_s=tuple(motion.seams_s))
 
 
 def _drift(flown: FlownHold) -> tuple[FloatArray, FloatArray]:
@@ -207,12 +203,11 @@ def _path(written: WrittenPath | WrittenReflown) -> Path:
 class AreaParts:
     """The holding area on the map: its outlines, the buffer from inside to outside with the clearance asked in each.
 
-    ``clearance_ft`` is asked inside the area; ``deepest`` is where the flight was furthest out, NM east and north.
+    ``deepest`` is where the flight was furthest out, NM east and north.
     """
 
     outlines: dict[str, Path]
     buffer: Sequence[tuple[Path, float]]
-    clearance_ft: float
     deepest: tuple[float, float] | None
 
 
@@ -234,7 +229,6 @@ def area_parts(document: WrittenHold) -> AreaParts | None:
     return AreaParts(
         {name: on_map(outline.along_cross_nm) for name, outline in area.outlines.items()},
         [(on_map(band.outline.along_cross_nm), band.clearance_ft) for band in area.buffer],
-        area.clearance_ft,
         place,
     )
 

@@ -7,13 +7,14 @@ from collections.abc import Callable
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from analyser import CAUTION_IN_SHORT
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 #: Endings that a picture can be written under.
 ENDINGS = ("png", "svg", "pdf")
-CAUTION = "Training aid: not for navigation, not for obstacle clearance."
 #: Ink on paper: flown, asked for, wrong, faint. Circuits differ in dashes too, so that nothing hangs on colour.
 INK, PENCIL, MARK, RULE, WASH = "#17222b", "#5d666d", "#b01030", "#d5dad6", "#e3e9e2"
 CIRCUITS = (
@@ -59,7 +60,7 @@ def sheet(title: str, subtitle: str, *, wide_in: float = 7.2, high_in: float = 5
     axes = figure.add_subplot()
     figure.suptitle(plain(title), x=0.02, ha="left", fontsize=13)
     axes.set_title(plain(subtitle), loc="left", fontsize=9, color=PENCIL)
-    figure.supxlabel(CAUTION, x=0.02, ha="left", fontsize=7, color=PENCIL)
+    figure.supxlabel(CAUTION_IN_SHORT, x=0.02, ha="left", fontsize=7, color=PENCIL)
     return figure, axes
 
 

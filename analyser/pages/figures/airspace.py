@@ -35,18 +35,18 @@ OUTLINES = {
 }
 
 
-def draw_area(canvas: Canvas, parts: AreaParts, *, layer: str = "airspace") -> None:
+def draw_area(canvas: Canvas, parts: AreaParts) -> None:
     """Draw the outlines into a canvas, also where they lie outside its window."""
     ink, width, dash, _ = OUTLINES["buffer"]
     for (east, north), _ in parts.buffer:
-        canvas.line(east, north, ink, width, dash, layer=layer, beyond=True)
+        canvas.line(east, north, ink, width, dash, layer="airspace", beyond=True)
     shown = ("template", "entry_area", "area", "fix")
     for name in shown:
         same = name == "template" and parts.outlines["fix"][0].size < 3
         if same or parts.outlines[name][0].size < 3:
             continue
         ink, width, dash, _ = OUTLINES[name]
-        canvas.line(*parts.outlines[name], ink, width, dash, layer=layer, beyond=True)
+        canvas.line(*parts.outlines[name], ink, width, dash, layer="airspace", beyond=True)
 
 
 def say_caution(canvas: Canvas, *, layer: str) -> None:

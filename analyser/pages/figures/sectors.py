@@ -12,6 +12,7 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Letter
 from analyser.pages.figures.placing import places_beside, write_first_free
 from analyser.pages.words import direction
+from analyser.rules.regime import EntryRule
 
 _REACH = 1.0
 #: The lettering's size where the diagram is printed, drawing units: on the kneeboard card 9 points.
@@ -24,26 +25,24 @@ def sectors(
     variation: float | None,
     heading: float | None,
     allowed: Sequence[str],
+    rule: EntryRule,
     *,
     heading_sd_deg: float | None = None,
-    flexible_deg: float = 5.0,
-    offset_word: str = "offset",
 ) -> Canvas:
     """Draw the sectors round the fix, north up, with the heading of the arrival where it is known.
 
-    Inbound course and heading are degrees true; ``side`` is +1 for right-hand turns, -1 for left-hand. In the zone of
-    ``flexible_deg`` to either side of each border either neighbour is right; ``offset_word`` is what the rules call the
-    offset entry.
+    Inbound course and heading are degrees true; ``side`` is +1 for right-hand turns, -1 for left-hand. The ``rule``
+    says how wide the zone round a border is in which either neighbour is right, and what the offset entry is called.
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
     canvas = Canvas(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
-    zones = hold_sectors(course, "right" if side > 0 else "left")
+    zones = hold_sectors(course, "right" if side > 0 else "left", rule)
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
         _wedge(canvas, start, start + width, "band" if zone.entry in allowed else "paper", 1.0)
     for zone in zones:
-        _border(canvas, zone.from_heading_deg + 180.0, flexible_deg)
+        _border(canvas, zone.from_heading_deg + 180.0, rule.zone_deg)
     symbols.ring(canvas, _REACH, ink="ink", width=1.0, layer="ring")
     _hold(canvas, course, side)
     _course_line(canvas, course)
@@ -53,8 +52,7 @@ def sectors(
     # Lettering comes last, when all is drawn that it must keep clear of: what has least choice of place first.
     for zone in sorted(zones, key=lambda one: (one.to_heading_deg - one.from_heading_deg) % 360.0):
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        name = offset_word if zone.entry == "offset" else zone.entry
-        _name(canvas, name, "strong" if zone.entry in allowed else "row", start, width)
+        _name(canvas, rule.word(zone.entry), "strong" if zone.entry in allowed else "row", start, width)
     _label(canvas, "course", course + 180.0, ("inbound ", ""), course, variation)
     if heading is not None:
         _label(canvas, "mark", heading + 180.0, ("heading ", ""), heading, variation)
