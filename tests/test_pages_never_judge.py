@@ -28,7 +28,6 @@ JUDGING = {
 #: Pages and documents of the debrief; the card before the flight reckons by the rules itself.
 SHOWING = [
     *sorted((PACKAGE / "pages").rglob("*.py")),
-    *sorted((PACKAGE / "grading").glob("*_document.py")),
     PACKAGE / "document.py",
     PACKAGE / "summary.py",
 ]
