@@ -89,14 +89,9 @@ class FilePart:
         """
         made = {}
         for name, field in _fields(cls).items():
-            if name in other:
-                made[name] = field.taken(other[name])
-                continue
-            for wanted in (name, f"{name.removesuffix('_true')}_deg", f"{name}_deg", f"{name}_dps"):
-                source = next((one for one in sources if hasattr(one, wanted)), None)
-                if source is not None:
-                    made[name] = field.taken(getattr(source, wanted))
-                    break
+            value = other[name] if name in other else _first_of(sources, field.names)
+            if value is not _UNKNOWN:
+                made[name] = field.taken(value)
         return cls(**made)
 
     def plain(self) -> dict[str, Any]:
@@ -137,9 +132,23 @@ def _plain(value: Any) -> Any:
     return value
 
 
-class _Field(NamedTuple):
-    """How a field is rounded, if at all, read from JSON, and taken from an object's attribute."""
+_UNKNOWN = object()
 
+
+def _first_of(sources: tuple[object, ...], names: tuple[str, ...]) -> Any:
+    """Return the attribute of the first name, else of the next, of the first object that has it."""
+    for name in names:
+        for source in sources:
+            value = getattr(source, name, _UNKNOWN)
+            if value is not _UNKNOWN:
+                return value
+    return _UNKNOWN
+
+
+class _Field(NamedTuple):
+    """What objects call a field, how it is rounded, if at all, read from JSON, and taken from an attribute."""
+
+    names: tuple[str, ...]
     rounded: int | str | None
     read: Callable[[Any], Any]
     taken: Callable[[Any], Any]
@@ -154,7 +163,8 @@ def _fields(kind: Any) -> dict[str, _Field]:
         found = _FIELDS[kind] = {}
         for name, hint in ((one.name, one.type) for one in dataclasses.fields(kind)):
             said = (one.__metadata__[0] for one in (hint, *get_args(hint)) if get_origin(one) is Annotated)
-            found[name] = _Field(next(said, None), _reader(hint), _taker(hint))
+            names = (name, f"{name.removesuffix('_true')}_deg", f"{name}_deg", f"{name}_dps")
+            found[name] = _Field(names, next(said, None), _reader(hint), _taker(hint))
     return _FIELDS[kind]
 
 
