@@ -19,16 +19,8 @@ from __future__ import annotations
 class AnalyserError(Exception):
     """A fault that a person can mend, with the words to mend it.
 
-    Parameters
-    ----------
-    what : str
-        What is wrong, in one sentence.
-    file : str, optional
-        The file's name as the person gave it.
-    place : str, optional
-        Where in the file: ``"line 12"``, ``"column 'alt'"``, ``"element trkpt 40"``, ``"key 'fix.lat'"``.
-    mend : str, optional
-        What the person can do about it.
+    ``what`` is wrong, in one sentence; the ``file``'s name as the person gave it; the ``place`` in it: ``"line 12"``,
+    ``"column 'alt'"``, ``"element trkpt 40"``, ``"key 'fix.lat'"``; and the ``mend``, what the person can do about it.
     """
 
     exit_status = 1

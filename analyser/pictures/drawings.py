@@ -43,10 +43,7 @@ _LEAST_NM = 0.01
 def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw the flown circuits over the exact one, north up: all, with the last one's, or one alone with its own.
 
-    Raises
-    ------
-    UsageError
-        The file has no flown path, or no such circuit.
+    Raises UsageError: the file has no flown path, or no such circuit.
     """
     chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
     time, east, north = _path(hold)
@@ -75,10 +72,7 @@ def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 def wind(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw the ground velocities, and the circle that airspeed and wind make of them.
 
-    Raises
-    ------
-    UsageError
-        The file has no flown path, or no such circuit.
+    Raises UsageError: the file has no flown path, or no such circuit.
     """
     time, east, north = _path(hold)
     found: WrittenWind | WrittenCircuitWind = hold.wind
@@ -113,10 +107,7 @@ def wind(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw each item as a strip: how many tolerances each circuit lay from its target.
 
-    Raises
-    ------
-    UsageError
-        There is no such circuit.
+    Raises UsageError: there is no such circuit.
     """
     chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
     figure, axes = sheet(_title(log, hold), _subtitle(hold))
@@ -160,10 +151,7 @@ def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw what moved a circuit's roll-out, cause by cause: of the one chosen, or of that which lay farthest off.
 
-    Raises
-    ------
-    UsageError
-        There is no such circuit, or none with a budget.
+    Raises UsageError: there is no such circuit, or none with a budget.
     """
     chosen = hold.circuits if number is None else (_circuit(hold, number),)
     told = [(one, one.error) for one in chosen if one.error_budget and one.error is not None]

@@ -102,10 +102,8 @@ class FilePart:
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Read the part as JSON has it; keys that a later program added are passed over.
 
-        Raises
-        ------
-        ValueError
-            A key is missing that has always been there, or its value is of another kind; the message says where.
+        Raises ValueError if a key is missing that has always been there, or its value is of another kind; the message
+        says where.
         """
         if not isinstance(data, Mapping):
             raise ValueError("not an object")
@@ -164,45 +162,31 @@ def _fields(kind: Any) -> dict[str, _Field]:
         for name, hint in ((one.name, one.type) for one in dataclasses.fields(kind)):
             said = (one.__metadata__[0] for one in (hint, *get_args(hint)) if get_origin(one) is Annotated)
             names = (name, f"{name.removesuffix('_true')}_deg", f"{name}_deg", f"{name}_dps")
-            found[name] = _Field(names, next(said, None), _reader(hint), _taker(hint))
+            found[name] = _Field(
+                names, next(said, None), _converter(hint, from_json=True), _converter(hint, from_json=False)
+            )
     return _FIELDS[kind]
 
 
-def _taker(hint: Any) -> Callable[[Any], Any]:
-    """Return what makes of an object's attribute a value for a field of a type."""
-    kind, inner = get_origin(hint), get_args(hint)
-    if kind is UnionType or kind is Union:
-        take = _taker(next(one for one in inner if one is not NoneType))
-        return lambda value: None if value is None or (isinstance(value, str) and not value) else take(value)
-    if kind is tuple or kind is Mapping:
-        take = _taker(inner[kind is Mapping])
-        if kind is tuple:
-            return lambda values: tuple(map(take, values))
-        return lambda values: {key: take(one) for key, one in values.items()}
-    if isinstance(hint, type) and issubclass(hint, FilePart):
-        part: type[FilePart] = hint
-        return lambda value: value if isinstance(value, part) else part.of(value)
-    return lambda value: value
-
-
-def _reader(hint: Any) -> Callable[[Any], Any]:
-    """Return what takes a value from JSON for a field of a type, or raises ValueError."""
+def _converter(hint: Any, *, from_json: bool) -> Callable[[Any], Any]:
+    """Return what makes a field's value of what JSON has, or raises ValueError; or of an object's attribute."""
     kind, inner = get_origin(hint), get_args(hint)
     if kind is Annotated:
-        return _reader(inner[0])
+        return _converter(inner[0], from_json=from_json)
     if kind is UnionType or kind is Union:
-        read = _reader(next(one for one in inner if one is not NoneType))
-        return lambda value: None if value is None else read(value)
-    if kind is tuple:
-        read = _reader(inner[0])
-        return lambda value: tuple(read(one) for one in _checked(value, list))
-    if kind is Mapping:
-        read = _reader(inner[1])
-        return lambda value: {key: read(one) for key, one in _checked(value, dict).items()}
+        known = _converter(next(one for one in inner if one is not NoneType), from_json=from_json)
+        unknown = (None,) if from_json else (None, "")
+        return lambda value: None if value in unknown else known(value)
+    if kind is tuple or kind is Mapping:
+        each = _converter(inner[kind is Mapping], from_json=from_json)
+        if kind is Mapping:
+            return lambda value: {key: each(one) for key, one in _checked(value, Mapping).items()}
+        return lambda value: tuple(map(each, _checked(value, list) if from_json else value))
     if issubclass(hint, FilePart):
         part: type[FilePart] = hint
-        return part.from_json
-    return lambda value: _checked(value, (int, float) if hint is float else hint)
+        return part.from_json if from_json else lambda one: one if isinstance(one, part) else part.of(one)
+    accepted = (int, float) if hint is float else hint
+    return (lambda value: _checked(value, accepted)) if from_json else (lambda value: value)
 
 
 def _checked(value: Any, kind: Any) -> Any:

@@ -203,10 +203,7 @@ def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
 def variable(ink: str) -> str:
     """Return the style sheet's variable for an ink, ``"var(--ink-…)"``, or ``"none"``.
 
-    Raises
-    ------
-    KeyError
-        For what is no ink: a drawing must not bring its own colour.
+    Raises KeyError: for what is no ink: a drawing must not bring its own colour.
     """
     if ink != "none" and ink not in INKS:
         raise KeyError(ink)
