@@ -147,8 +147,9 @@ def test_the_copy_of_an_older_logbook_is_told_of_and_found_again(
     old = tmp_path / "old.sqlite"
     lay_old(str(old))
     recorder = Recorder(Recording(pilot="Ada Vane", logbook=str(old)))
-    assert "a copy of it, names included, is in" in recorder.note
-    copy = recorder.note.split(" is in ")[1].split(" (erase")[0]
+    (note,) = recorder.notes
+    assert "a copy of it, names included, is in" in note
+    copy = note.split(" is in ")[1].split(" (erase")[0]
     assert Path(copy).is_file()
     with Logbook.open(old) as book:
         assert book.forget("Ada Vane").files == ()
