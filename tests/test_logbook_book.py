@@ -232,7 +232,8 @@ def exported(tmp_path: Path) -> list[str]:
     ("spoil", "says"),
     [
         (lambda lines: ["{}"], "not a logbook export"),
-        (lambda lines: [], "not JSON"),
+        (lambda lines: [], "not a logbook export"),
+        (lambda lines: ["{", ' "schema": 2', "}"], "not a logbook export.*analyser logbook export wrote"),
         (lambda lines: ['{"kind": "holding logbook", "form": 99}'], "form is 99"),
     ],
 )

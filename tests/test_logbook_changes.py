@@ -210,6 +210,23 @@ def test_forgetting_goes_through_the_trail_too(book: Logbook, tmp_path: Path) ->
     assert all(one.by != "Ada Holm" for one in book.trail())
 
 
+def test_who_is_forgotten_is_so_under_every_former_name_and_nobody_else_is(
+    book: Logbook, tmp_path: Path
+) -> None:
+    """Also in a trail that came with an export, and under a name that is part of other words."""
+    book.corrected(by="Kim Ost").withdraw(key(0), "track")
+    book.corrected(by="Kim Ost").rename("Ilja Moor", "Ilja Quagga")
+    book.corrected(by="Kim Ost").rename("Ilja Quagga", "Al")
+    book.corrected(by="Kim Ost").set_about(key(1), device="altitude trainer")
+    text = io.StringIO()
+    book.export(text)
+    with Logbook.open(tmp_path / "copy.sqlite") as copy:
+        copy.import_(text.getvalue().splitlines())
+        for one in (book, copy):
+            one.forget("al")
+            assert [each.said for each in one.trail()] == ["device altitude trainer, before: none"]
+
+
 def test_who_is_forgotten_may_stand_in_the_pages_of_those_whom_the_person_taught(
     book: Logbook, tmp_path: Path
 ) -> None:

@@ -156,6 +156,15 @@ def test_two_instructors_who_differ_are_both_shown(tmp_path: Path) -> None:
     assert row["other_grades"] == "4 by Kim Ost: fine by me" and row["instructor_remark"] == "low"
 
 
+def test_the_table_is_not_written_where_the_page_goes(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+        table = tmp_path / "compare.html"
+        with pytest.raises(UsageError, match="the page is written here"):
+            write_comparison(book.sessions(), tmp_path, scale=SCALE, since=None, until=None, table=table)
+        assert not table.exists()
+
+
 def test_points_that_fall_short_by_little_do_not_read_as_those_asked_for() -> None:
     said = [points_words(points, 70.0) for points in (69.4, 69.6, 69.99, 70.0, 70.4)]
     assert said == ["69", "just under 70", "just under 70", "70", "70"]

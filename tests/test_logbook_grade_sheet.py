@@ -127,6 +127,16 @@ def test_of_sheets_that_arrive_together_the_corrected_one_stands(book: Logbook, 
     assert book.session("last").standing_grades()[1, "bank", "instructor"].level == "4"
 
 
+def test_an_instructors_sheet_that_names_another_pilot_is_told(book: Logbook, tmp_path: Path) -> None:
+    given = [line("bank", instructor="5")]
+    for pilot in ("Bo Lund", "", "ada vane"):
+        kept = keep_sheet(book, saved(tmp_path, filled(pilot=pilot, items=given, instructor=f"Cy {pilot}")))
+        assert kept.count == 1
+        assert ("the sheet names Bo Lund, but this log was flown by Ada Vane" in kept.note) == (
+            pilot == "Bo Lund"
+        )
+
+
 def test_a_clock_that_runs_ahead_puts_no_sheet_last(tmp_path: Path) -> None:
     """Its file's time counts then: that of the computer on which the sheets arrive."""
     for name, saved_utc, changed in (

@@ -145,13 +145,13 @@ class Logbook:
             return reading.people(connection)
 
     def person(self, name: str) -> tuple[str, int]:
-        """Return the name of a pilot or instructor as the logbook writes it, and how many sessions the person flew.
+        """Return a person's name as the logbook writes it, and how many sessions that one flew, taken out or not.
 
         Raises UsageError if nobody is called so; who may have been meant is said.
         """
         with self._store.reading() as connection:
             written = str(reading.known_person(connection, clean_name(name)).name)
-            return written, reading.people(connection).get(written, 0)
+            return written, len(reading.session_ids(connection, pilots=[written], removed=True))
 
     def known_pilots(self, names: Sequence[str]) -> list[str]:
         """Return the names of pilots as the logbook writes them, whatever their case.

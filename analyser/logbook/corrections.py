@@ -7,6 +7,8 @@ the former values back, provided that nothing has changed them since.
 from __future__ import annotations
 
 import json
+import re
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
@@ -35,6 +37,8 @@ from analyser.logbook.tables import (
 )
 
 _TABLES: Mapping[str, Table] = {"session": session, "grade": grade, "person": person}
+#: What the trail says of a name that was put right: the one before and the one after.
+_RENAMED = re.compile(r"(.+?) is (?:called )?(.+) (?:from now on, in all places|in \d+ places?)")
 _PEOPLE = ("pilot_id", "instructor_id", "grader_id")
 #: A session: its reference, or its number and what is known of it.
 Which = str | tuple[int, Session]
@@ -116,7 +120,7 @@ class Corrections:
             other = made.connection.execute(same).one_or_none()
             if other is None or other.id == who.id:
                 made.edit(person, who.id, name=to, name_key=name_key(to))
-                said = f"{who.name} is called {to} from now on, in all places"
+                said = f"{who.name} is called {to} from now on, in all places"  # read again by _RENAMED
             elif merge:
                 places = _replace_person(made, who.id, other.id)
                 said = f"{who.name} is {other.name} in {counted(places, 'place')}"
@@ -369,12 +373,35 @@ def _forget_files(connection: Connection, who: int) -> tuple[str, ...]:
 
 
 def _forget_trail(connection: Connection, who: int, name: str) -> int:
-    gone = 0
-    for row in connection.execute(select(change)).all():
-        if who in _people_in(row.edits) or name_key(name) in name_key(f"{row.said} {row.why}"):
-            connection.execute(delete(change).where(change.c.id == row.id))
-            gone += 1
-    return gone
+    trail = connection.execute(select(change)).all()
+    names = _names_of(connection, who, name, [row.said for row in trail if row.kind == "rename"])
+    named = re.compile("|".join(map(_as_word, names)))
+    gone = [
+        row.id
+        for row in trail
+        if who in _people_in(row.edits) or named.search(name_key(f"{row.said} {row.why}"))
+    ]
+    connection.execute(delete(change).where(change.c.id.in_(gone)))
+    return len(gone)
+
+
+def _names_of(connection: Connection, who: int, name: str, renamings: Sequence[str]) -> set[str]:
+    """Return the keys of all names under which the trail may mention a person; another person's are none of them."""
+    columns = (session.c.pilot_id, session.c.instructor_id, grade.c.grader_id, change.c.by_id)
+    others = [person.c.id.in_(select(column).where(column.is_not(None))) for column in columns]
+    query = select(person.c.name_key).where(person.c.id != who, or_(*others))
+    taken = set(connection.execute(query).scalars())
+    pairs = [set(map(name_key, said.groups())) for one in renamings if (said := _RENAMED.fullmatch(one))]
+    names = {name_key(name)}
+    while more := {one for pair in pairs if pair & names for one in pair} - taken - names:
+        names |= more
+    return names
+
+
+def _as_word(key: str) -> str:
+    """Return what finds a name as a whole word: Al is not in "altitude"; some scripts write words together."""
+    inside = any(unicodedata.category(sign) == "Lo" for sign in key)
+    return re.escape(key) if inside else rf"(?<!\w){re.escape(key)}(?!\w)"
 
 
 def drop_strangers(connection: Connection) -> None:

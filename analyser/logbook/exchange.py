@@ -116,9 +116,13 @@ def _read_lines(
     A line that cannot be read, and a file that was cut, are put into ``faults``, and the rest is read. Raises
     LogbookError: not an export, or one of a newer form.
     """
-    head = _json(next(lines, ""), file, 1)
+    try:
+        head = _json(next(lines, ""), file, 1)
+    except LogbookError:
+        head = {}
     if head.get("kind") != KIND:
-        raise LogbookError("this is not a logbook export", file=file, place="line 1")
+        mend = "give the file that analyser logbook export wrote"
+        raise LogbookError("this is not a logbook export", file=file, place="line 1", mend=mend)
     if head.get("form") not in _READ:
         what = f"its form is {head.get('form')!r}, and this program reads {FORM}"
         mend = "use the program version that wrote it"

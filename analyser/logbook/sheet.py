@@ -14,7 +14,7 @@ from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import item_points, proposable, title_of
-from analyser.logbook.names import clean_name, counted, storable
+from analyser.logbook.names import clean_name, counted, name_key, storable
 from analyser.logbook.sessions import Given, GivenAs, Session
 from analyser.rules.scales import Scale, load_scale, scale_names
 from analyser.rules.toml_data import RuleTable, fill
@@ -241,7 +241,9 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         raise type(fault)(fault.what, file=str(path), place=fault.place, mend=mend) from fault
     # The names stand in this file too: whoever erases a person is told of it.
     book.note_files([(path, session.pilot)])
-    return KeptSheet(count, _clock_note(sheet.saved_utc))
+    return KeptSheet(
+        count, "; ".join(filter(None, (_clock_note(sheet.saved_utc), _pilot_note(sheet, session))))
+    )
 
 
 def _day(written: str) -> datetime | None:
@@ -259,6 +261,16 @@ def _clock_note(saved: datetime) -> str:
     return (
         f"saved at {saved:%Y-%m-%d %H:%M} UTC, which is still to come: the clock of that computer is wrong; "
         "grades count in the order in which they arrive here"
+    )
+
+
+def _pilot_note(sheet: Sheet, session: Session) -> str:
+    """Say that another pilot is named; the pilot's own grades would have been refused, an instructor's may be right."""
+    if not sheet.pilot.strip() or name_key(clean_name(sheet.pilot)) == name_key(session.pilot):
+        return ""
+    return (
+        f"the sheet names {clean_name(sheet.pilot)}, but this log was flown by {session.pilot}: "
+        f"if that is wrong: analyser logbook move {session.reference} --pilot NAME"
     )
 
 

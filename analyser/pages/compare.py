@@ -278,6 +278,8 @@ def write_comparison(
     found = compare(sessions, scale)
     page = out / "compare.html"
     if table is not None:
+        if table.absolute() == page.absolute():
+            raise UsageError("the page is written here", file=str(table), mend="give the table another name")
         text = io.StringIO()
         write_table(sessions, text)
         # The byte order mark tells a spreadsheet that the text is UTF-8.

@@ -74,7 +74,10 @@ def summary(progress: Progress) -> list[str]:
         said.insert(0, f"Something was unsafe in {count} of {of} sessions, the last time on {last:%Y-%m-%d}.")
     if progress.close:
         names = ", ".join(one.item.title.lower() for one in progress.close)
-        said.append(f"It cannot be told from {names}: the difference is within the scatter.")
+        lowest = weakest.item.title.lower()
+        said.append(
+            f"Whether {lowest} is the weakest is not sure: the scatter does not tell it from {names}."
+        )
     better, worse = (_named(progress, verdict) for verdict in ("better", "worse"))
     if better:
         said.append(f"Getting better: {better}.")

@@ -87,6 +87,11 @@ def trend_words(item: ItemProgress) -> str:
     return _change_words(item.trend)
 
 
+def changes(item: ItemProgress) -> bool:
+    """Whether more is said of an item than that no change can be told."""
+    return bool(item.moved) or (item.trend is not None and item.trend.verdict != "no trend")
+
+
 def _change_words(trend: Trend) -> str:
     seen = trend.beside if trend.seen_beside and trend.beside else trend.slope
     least, most = sorted((abs(seen.low), abs(seen.high)))

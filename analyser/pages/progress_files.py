@@ -15,7 +15,7 @@ from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Session, TrailEntry
 from analyser.pages.pilot_pages import STYLES, progress_page, record_page, summary
-from analyser.pages.progress_charts import trend_words
+from analyser.pages.progress_charts import changes, trend_words
 from analyser.pages.template import render
 from analyser.pages.words import number, points_words
 from analyser.rules.scales import Scale
@@ -178,7 +178,7 @@ def _class_row(one: Member) -> dict[str, Any]:
         "state": one.readiness.state,
         "why": why_words(found, one.readiness),
         "overall": number(overall.now.points) if overall else None,
-        "change": trend_words(overall) if overall else "",
+        "change": trend_words(overall) if overall and changes(overall) else "",
         "open": ", ".join(title_of(item.item).lower() for item in one.readiness.open),
         "sessions": len(found.sessions),
         "last": _last_flown(found),
