@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from sqlalchemy import (
     Column,
     Float,
@@ -18,8 +16,7 @@ from sqlalchemy import (
 )
 
 from analyser.logbook import migrate
-from analyser.logbook.engine import open_store
-from analyser.logbook.place import find_place
+from analyser.logbook.engine import find_place, open_store
 
 _FORM_1 = MetaData(
     naming_convention={
@@ -109,9 +106,6 @@ OLD_GRADES = (
 
 def lay_old(place: str, form: str = "0001") -> None:
     """A logbook of an older form, with one session in it, as the program of then would have left it."""
-    from alembic import command
-    from alembic.config import Config
-
     found = find_place(place)
     if found.path:
         found.path.touch()
@@ -119,10 +113,7 @@ def lay_old(place: str, form: str = "0001") -> None:
     with store.writing() as connection:
         _FORM_1.create_all(connection)
         connection.execute(text("INSERT INTO logbook_version VALUES ('0001')"))
-        config = Config()
-        config.set_main_option("script_location", str(Path(migrate.__file__).parent / "migrations"))
-        config.attributes["connection"] = connection
-        command.upgrade(config, form)
+        migrate.upgrade(connection, "0001", form)
         if found.path:
             connection.exec_driver_sql(f"PRAGMA application_id = {migrate.APPLICATION_ID}")
         connection.execute(text("INSERT INTO person (name_key, name) VALUES ('ada vane', 'Ada Vane')"))

@@ -102,7 +102,7 @@ def _printable(line: str) -> str:
 @app.command()
 def where(logbook: Place = None) -> None:
     """Print where the logbook is."""
-    from analyser.logbook.place import find_place
+    from analyser.logbook.engine import find_place
 
     typer.echo(find_place(logbook).shown)
 

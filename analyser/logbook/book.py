@@ -21,8 +21,8 @@ from analyser.errors import LogbookError
 from analyser.logbook import engine, exchange, migrate, reading
 from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
 from analyser.logbook.documents import iso_utc, now
+from analyser.logbook.engine import Place, find_place
 from analyser.logbook.names import clean_name
-from analyser.logbook.place import Place, find_place
 from analyser.logbook.record import (
     NewDebrief,
     Propose,

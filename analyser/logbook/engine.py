@@ -1,4 +1,4 @@
-"""Connections to a logbook, the two kinds of transaction, and what a database complains of in words.
+"""Where a logbook lives, connections to it, the two kinds of transaction, and what a database complains of in words.
 
 Why SQLite's rollback journal and not its write-ahead log: a logbook is one file that people copy, mail and
 keep on a stick. With the journal that file alone is the whole logbook whenever nobody is writing, and it
@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit, urlunsplit
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
@@ -21,8 +21,51 @@ from sqlalchemy.pool import NullPool
 
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.place import Place
+from analyser.user_data import user_folder
 from analyser.whole_files import DATABASE_HEADER
+
+FILE_NAME = "logbook.sqlite"
+
+
+@dataclass(frozen=True)
+class Place:
+    """A logbook's address: the path of an SQLite file, or the URL of a PostgreSQL database, with its password."""
+
+    path: Path | None = None
+    url: str | None = None
+
+    @property
+    def shown(self) -> str:
+        """The address for messages, without a password."""
+        if self.path is not None:
+            return str(self.path)
+        parts = urlsplit((self.url or "").replace("postgresql+psycopg:", "postgresql:", 1))
+        user, at, host = parts.netloc.rpartition("@")
+        # The query goes too: a password may stand there.
+        return urlunsplit(parts._replace(netloc=user.split(":")[0] + at + host, query=""))
+
+
+def find_place(url_or_path: str | Path | None = None) -> Place:
+    """Tell a path from a database's address, ``postgresql://…``; None is a file in the user's own data folder.
+
+    Raises UsageError: an address of another kind of database, or a folder.
+    """
+    if url_or_path is None or str(url_or_path) == "":
+        return Place(path=user_folder() / FILE_NAME)
+    text = str(url_or_path)
+    scheme, colon, rest = text.partition("://")
+    if not colon:
+        return Place(path=Path(text).expanduser())
+    if scheme.lower() in ("postgresql", "postgres", "postgresql+psycopg"):
+        return Place(url=f"postgresql+psycopg://{rest}")
+    if scheme.lower() == "sqlite":
+        return Place(path=Path(rest.removeprefix("/") or FILE_NAME).expanduser())
+    raise UsageError(
+        f"a logbook cannot be kept at an address that begins with '{scheme}://'",
+        place="--logbook",
+        mend="give the path of a file, or postgresql://user@host/database",
+    )
+
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html
 _SQLITE = {

@@ -1,22 +1,38 @@
-"""Bringing a logbook to this program's shape: new ones are laid, older ones moved, newer ones refused."""
+"""Bringing a logbook to this program's form: new ones are laid, older ones moved on, newer ones refused."""
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, insert, inspect, select
+from sqlalchemy import (
+    Column,
+    Connection,
+    Float,
+    ForeignKey,
+    Integer,
+    String,
+    Text,
+    UniqueConstraint,
+    insert,
+    inspect,
+    select,
+    text,
+    update,
+)
 
 from analyser.errors import LogbookError
 from analyser.logbook.engine import APPLICATION_ID, Store
 from analyser.logbook.tables import metadata, version
 
-#: The steps in ``migrations/versions``, oldest first. A test compares this with what Alembic finds there.
-REVISIONS = ("0001", "0002", "0003")
-HEAD = REVISIONS[-1]
+if TYPE_CHECKING:
+    from alembic.operations import Operations
 
 
 def bring_up_to_date(store: Store) -> Path | str | None:
@@ -41,7 +57,7 @@ def bring_up_to_date(store: Store) -> Path | str | None:
         else:
             path = store.place.path
             copy = _copy_file(path, found) if path else _copy_tables(connection, found)
-            _upgrade(connection)
+            upgrade(connection, found)
         if store.is_file:
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
     return copy
@@ -56,7 +72,7 @@ def _revision(connection: Connection, store: Store) -> str | None:
         mend = "it was left as it is; give the logbook a place of its own with --logbook"
         raise LogbookError("this is another program's database", file=store.place.shown, mend=mend)
     found = connection.execute(select(version.c.version_num)).scalar_one_or_none()
-    if found in REVISIONS:
+    if found in _FORMS:
         return str(found)
     raise LogbookError(
         f"this logbook was written by a newer version of the program (its form is '{found}', "
@@ -70,14 +86,16 @@ def _application(connection: Connection) -> int:
     return int(connection.exec_driver_sql("PRAGMA application_id").scalar_one())
 
 
-def _upgrade(connection: Connection) -> None:
-    from alembic import command
-    from alembic.config import Config
+def upgrade(connection: Connection, form: str, to: str | None = None) -> None:
+    """Move a logbook on from an older form to a newer one, by default today's, in a writing transaction."""
+    from alembic.migration import MigrationContext
+    from alembic.operations import Operations
 
-    config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    operations = Operations(MigrationContext.configure(connection, opts={"target_metadata": metadata}))
+    for next_form, step in _STEPS:
+        if form < next_form <= (to or HEAD):
+            step(operations)
+            connection.execute(update(version).values(version_num=next_form))
 
 
 def backups_of(path: Path) -> list[Path]:
@@ -147,3 +165,98 @@ def erase_copies(store: Store) -> tuple[str, ...]:
             what = f"this copy could not be erased: {fault.strerror}"
             raise LogbookError(what, file=copy, mend="erase it by hand") from fault
     return gone
+
+
+# The steps from form to form. One that has been released stays as it is, whatever the tables become after it.
+
+
+def _needed(kind: Any, *names: str) -> list[Column[Any]]:
+    return [Column(name, kind, nullable=False) for name in names]
+
+
+def _add_grades(op: Operations) -> None:
+    op.create_table(
+        "grade",
+        Column("id", String(64), primary_key=True),
+        Column("session_id", Integer, ForeignKey("session.id"), nullable=False),
+        Column("grader_id", Integer, ForeignKey("person.id")),
+        *_needed(Integer, "hold", "place"),
+        *_needed(String(20), "given_as"),
+        *_needed(String(40), "graded_utc", "recorded_utc"),
+        *_needed(String(60), "item", "level"),
+        *_needed(String(200), "scale"),
+        *_needed(Text, "remark"),
+        *(Column(name, String(60)) for name in ("required", "proposed")),
+        Column("computed_points", Float),
+        Column("proposed_place", Integer),
+    )
+    op.create_index("ix_grade_session_id", "grade", ["session_id"])
+
+
+def _add_recordings_and_trail(op: Operations) -> None:
+    op.add_column("session", Column("removed_utc", String(40)))
+    op.add_column("grade", Column("arrival", Integer, nullable=False, server_default="0"))
+    op.add_column("grade", Column("withdrawn_utc", String(40)))
+    _number_grades(op.get_bind())
+    op.create_table(
+        "recording",
+        Column("id", Integer, primary_key=True),
+        Column("session_id", Integer, ForeignKey("session.id"), nullable=False, index=True),
+        *_needed(String(64), "log_sha256"),
+        *_needed(Integer, "flight"),
+        *_needed(String(300), "log_name"),
+        Column("starts_utc", String(40)),
+        Column("lasts_s", Float),
+        UniqueConstraint("log_sha256", "flight"),
+    )
+    _fill_recordings(op.get_bind())
+    op.create_table(
+        "change",
+        Column("id", Integer, primary_key=True),
+        Column("session_id", Integer, ForeignKey("session.id"), index=True),
+        Column("by_id", Integer, ForeignKey("person.id")),
+        *_needed(String(40), "changed_utc"),
+        *_needed(String(20), "kind"),
+        *_needed(Text, "said", "why", "edits"),
+        Column("undone_by", Integer),
+    )
+    op.create_table(
+        "written_file",
+        Column("id", Integer, primary_key=True),
+        *_needed(Text, "path"),
+        Column("pilot_id", Integer, ForeignKey("person.id")),
+        *_needed(String(40), "written_utc"),
+        UniqueConstraint("path"),
+    )
+
+
+def _number_grades(connection: Connection) -> None:
+    # The instant at which a grade was recorded is this logbook's own; the instant of grading may be any clock's.
+    order = "ORDER BY recorded_utc, graded_utc, session_id, hold, item, given_as, id"
+    grades = connection.execute(text(f"SELECT id FROM grade {order}")).scalars().all()
+    for place, number in enumerate(grades, start=1):
+        values = {"place": place, "id": number}
+        connection.execute(text("UPDATE grade SET arrival = :place WHERE id = :id"), values)
+
+
+def _fill_recordings(connection: Connection) -> None:
+    latest = text("SELECT document FROM debrief WHERE session_id = :id ORDER BY rank DESC LIMIT 1")
+    told = "INSERT INTO recording (session_id, log_sha256, flight, log_name, starts_utc, lasts_s)"
+    put = text(f"{told} VALUES (:id, :log_sha256, :flight, :log_name, :starts, :lasts)")
+    for row in connection.execute(
+        text("SELECT id, log_sha256, flight, log_name FROM session ORDER BY id")
+    ).all():
+        document = connection.execute(latest, {"id": row.id}).scalar_one_or_none()
+        log = json.loads(document)["log"] if document else {}
+        lasts = log.get("duration_s")
+        known = {"starts": log.get("start_utc"), "lasts": lasts if isinstance(lasts, (int, float)) else None}
+        connection.execute(put, {**row._mapping, **known})
+
+
+#: Each form after the first with the step that leads to it, oldest first.
+_STEPS: tuple[tuple[str, Callable[[Operations], None]], ...] = (
+    ("0002", _add_grades),
+    ("0003", _add_recordings_and_trail),
+)
+_FORMS = ("0001", *(form for form, _ in _STEPS))
+HEAD = _FORMS[-1]

@@ -1,1 +1,0 @@
-"""The steps that lead from an older logbook to this program's, run by Alembic."""
