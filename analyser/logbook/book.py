@@ -20,20 +20,20 @@ from analyser import __version__
 from analyser.errors import LogbookError
 from analyser.logbook import engine, exchange, migrate, reading
 from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
-from analyser.logbook.documents import iso_utc, now
+from analyser.logbook.documents import check_document, iso_utc, now, starts
 from analyser.logbook.engine import Place, find_place
-from analyser.logbook.names import clean_name
+from analyser.logbook.names import clean_name, clean_or_none, storable
 from analyser.logbook.record import (
-    NewDebrief,
     Propose,
     RecordOutcome,
     add_grades,
     fill_gaps,
+    fingerprint,
     person_id,
     rules_version,
     write_entry,
 )
-from analyser.logbook.sessions import Given, Session, Trace, TrailEntry
+from analyser.logbook.sessions import Given, Kept, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, written_file
 from analyser.whole_files import being_written, told_as_report_error
 
@@ -194,21 +194,34 @@ class Logbook:
         the versions that made the document; left out: those that run now. Raises LogbookError if it was not kept: the
         logbook is as it was. Raises UsageError: a name that cannot be one.
         """
-        entry = NewDebrief(
-            document=document,
-            flight=flight,
-            pilot=clean_name(pilot),
-            instructor=clean_name(instructor, what="instructor") if instructor else None,
-            device=clean_name(device, what="device") if device else None,
-            lesson=clean_name(lesson, what="lesson") if lesson else None,
-            flown=flown,
-            trace=trace,
+        check_document(document)
+        log, logged = document["log"], starts(document)
+        made = Kept(
             program_version=program or __version__,
             rules_version=rules or rules_version(),
             recorded=now(),
+            document=document,
+            trace=trace,
+            document_sha256=fingerprint(document),
+        )
+        new = Session(
+            log_sha256=log["sha256"],
+            flight=flight,
+            log_name=storable(log.get("name")),
+            others=(),
+            flown=flown or logged,
+            flown_from="given" if flown else "log" if logged else "unknown",
+            pilot=clean_name(pilot),
+            instructor=clean_or_none(instructor, what="instructor"),
+            device=clean_or_none(device, what="device"),
+            lesson=clean_or_none(lesson, what="lesson"),
+            recorded=made.recorded,
+            debrief=made,
+            earlier=(),
+            grades=(),
         )
         with self._store.writing() as connection:
-            return write_entry(connection, entry)
+            return write_entry(connection, new)
 
     def grade(
         self,
@@ -230,17 +243,10 @@ class Logbook:
         """
         with self._store.writing() as connection:
             number, found = reading.one_session(connection, reference)
-            fill_gaps(
-                connection,
-                number,
-                device=clean_name(device, what="device") if device and not found.device else None,
-                lesson=clean_name(lesson, what="lesson") if lesson and not found.lesson else None,
-                flown_utc=iso_utc(flown) if flown else None,
-                flown_from="given",
-            )
-            return add_grades(
-                connection, number, found, given, propose=propose, graded=graded or now(), recorded=now()
-            )
+            about = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
+            new: dict[str, Any] = {key: clean_or_none(name, what=key) for key, name in about.items()}
+            fill_gaps(connection, number, found, flown=flown, **new)
+            return add_grades(connection, number, found, given, propose=propose, graded=graded or now())
 
     def note_files(self, files: Sequence[tuple[Path, str | None]]) -> None:
         """Remember files with a pilot's name in them that were written, or with everybody's (None).

@@ -22,8 +22,8 @@ from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import title_of
 from analyser.logbook.names import clean_name, counted, name_key
 from analyser.logbook.reading import known_person, one_session
-from analyser.logbook.record import inserted, person_id
-from analyser.logbook.sessions import GivenAs, Session
+from analyser.logbook.record import inserted, person_id, row_of
+from analyser.logbook.sessions import GivenAs, Session, TrailEntry, as_plain
 from analyser.logbook.tables import (
     change,
     debrief,
@@ -71,16 +71,9 @@ class _Change:
         """
         if not self.edits:
             raise UsageError(f"this would change nothing: {said}")
-        values = {
-            "session_id": session_id,
-            "by_id": person_id(self.connection, self.by),
-            "changed_utc": iso_utc(now()),
-            "kind": kind,
-            "said": said,
-            "why": self.why,
-            "edits": json.dumps(self.edits),
-        }
-        return inserted(self.connection, change, values)
+        told = {"session_id": session_id, "kind": kind, "said": said, "why": self.why}
+        row = row_of(self.connection, {**told, "by": self.by, "changed": now()})
+        return inserted(self.connection, change, row | {"edits": json.dumps(self.edits)})
 
 
 class Corrections:
@@ -303,17 +296,16 @@ def _people_in(edits: str) -> set[int]:
     return found
 
 
-def keep_trail(connection: Connection, session_id: int | None, told: Sequence[Mapping[str, Any]]) -> int:
+def keep_trail(connection: Connection, session_id: int | None, trail: Sequence[TrailEntry]) -> int:
     """Take over entries of another logbook's trail, to be read and not to be undone; return how many were new."""
     added = 0
-    for one in told:
-        values = {key: one[key] for key in ("changed_utc", "kind", "said", "why")} | {
-            "session_id": session_id
-        }
+    for one in trail:
+        values = {**as_plain(one, "number", "session", "undone", "by"), "session_id": session_id}
         same = [change.c[name].is_not_distinct_from(value) for name, value in values.items()]
         if connection.execute(select(change.c.id).where(*same)).first() is None:
-            by = person_id(connection, one["by"]) if one["by"] else None
-            connection.execute(insert(change).values(**values, by_id=by, edits="[]"))
+            connection.execute(
+                insert(change).values(**row_of(connection, values | {"by": one.by}), edits="[]")
+            )
             added += 1
     return added
 

@@ -7,38 +7,35 @@ its people, recordings, debriefs, grades and trail; one more line carries the tr
 from __future__ import annotations
 
 import json
-import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import asdict
+from dataclasses import replace
 from datetime import datetime
-from types import NoneType
-from typing import IO, Any, Literal, get_args
+from typing import IO, Any, Literal
 
 import numpy as np
-from sqlalchemy import Connection, func, select, update
+from sqlalchemy import Connection, select
 
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.corrections import Corrections, keep_trail
 from analyser.logbook.documents import check_document, iso_utc, lasts_s
-from analyser.logbook.names import clean_name, counted, name_key, storable
+from analyser.logbook.names import clean_name, clean_or_none, counted, name_key, storable
 from analyser.logbook.reading import read_session, read_trail, session_ids
 from analyser.logbook.record import (
-    NewDebrief,
     add_debrief,
-    add_recording,
-    canonical,
+    add_recordings,
     fill_gaps,
     fingerprint,
     insert_grade,
-    inserted,
-    person_id,
-    same_flight,
+    is_kept,
+    known_session,
+    let_count,
+    new_session,
 )
-from analyser.logbook.sessions import GivenAs, Grade, Kept, Session, Trace, TrailEntry, session_key
-from analyser.logbook.tables import debrief, recording, session
+from analyser.logbook.sessions import Grade, Kept, Session, Trace, TrailEntry, as_plain, from_plain
+from analyser.logbook.tables import debrief
 
 KIND = "holding logbook"
 FORM = 2
@@ -73,39 +70,21 @@ def write_out(to: IO[str], reading: Transaction, done: Callable[[], object]) -> 
 def _session_line(one: Session, trail: Sequence[TrailEntry]) -> str:
     """Write a session as a line: ASCII, without line end."""
     told = {
-        **{key: getattr(one, key) for key in ("log_sha256", "flight", "log_name", "others")},
-        "flown_utc": iso_utc(one.flown) if one.flown else None,
-        **{key: getattr(one, key) for key in ("flown_from", "pilot", "instructor", "device", "lesson")},
-        "recorded_utc": iso_utc(one.recorded),
-        "removed_utc": iso_utc(one.removed) if one.removed else None,
+        **as_plain(one, "debrief", "earlier", "grades"),
         "debriefs": [_debrief(kept) for kept in (*one.earlier, one.debrief)],
-        "grades": [_grade(grade) for grade in one.grades],
+        # Another logbook has its own word for a grade.
+        "grades": [as_plain(grade, "id", suffix="") for grade in one.grades],
         "trail": [_change(each) for each in trail],
     }
     return json.dumps(told, ensure_ascii=True, allow_nan=False)
 
 
 def _debrief(kept: Kept) -> dict[str, Any]:
-    return {
-        "program_version": kept.program_version,
-        "rules_version": kept.rules_version,
-        "recorded_utc": iso_utc(kept.recorded),
-        "document": kept.document,
-        "trace": kept.trace.as_json() if kept.trace else None,
-    }
-
-
-def _grade(one: Grade) -> dict[str, Any]:
-    instants = {key: getattr(one, key) for key in ("graded", "recorded", "withdrawn")}
-    values = asdict(one) | {key: iso_utc(value) if value else None for key, value in instants.items()}
-    # Another logbook has its own word for it.
-    del values["id"]
-    return values
+    return as_plain(kept, "document_sha256") | {"trace": kept.trace.as_json() if kept.trace else None}
 
 
 def _change(one: TrailEntry) -> dict[str, Any]:
-    plain = {"kind": one.kind, "said": one.said, "why": one.why, "by": one.by}
-    return {**plain, "changed_utc": iso_utc(one.changed)}
+    return as_plain(one, "number", "session", "undone")
 
 
 def _read_lines(
@@ -165,7 +144,6 @@ def _json(line: str, file: str, number: int) -> Mapping[str, Any]:
 Prefer = Literal["here", "there"]
 Taken = Literal["new", "extended", "already there", "left"]
 Line = Mapping[str, Any]
-_Kinds = Mapping[str, tuple[type, ...]]
 
 
 @dataclass(frozen=True)
@@ -224,241 +202,126 @@ def take_over(
     anything else what is here stays; ``only_new`` leaves every session that is here already. Raises LogbookError,
     UsageError, KeyError, TypeError or ValueError if the line cannot be taken over; the transaction is to be given up.
     """
+    trail = [_changed(one) for one in told.get("trail", [])]
     if "log_sha256" not in told and "trail" in told:
-        for one in told["trail"]:
-            _check(one, _CHANGE)
-        keep_trail(connection, None, told["trail"])
+        keep_trail(connection, None, trail)
         return None, []
-    told = _whole(told)
-    number = _known(connection, told)
-    if number is None:
-        number = _new(connection, told)
-        _fill(connection, number, told, own=True)
-        _count_the_last(connection, number, told)
+    there = _session(told)
+    number, _ = known_session(connection, there)
+    here = None if number is None else read_session(connection, number)
+    if number is None or here is None:
+        number = new_session(connection, there)
+        _add(connection, number, there, trail, own=True)
+        let_count(connection, number, there.debrief)
         return "new", []
-    here = read_session(connection, number)
-    assert here is not None
     if only_new:
         return "left", []
-    conflicts = list(_conflicts(here, told))
-    other_pilot = name_key(here.pilot) != name_key(clean_name(told["pilot"]))
+    conflicts = list(_conflicts(here, there))
+    other_pilot = name_key(here.pilot) != name_key(there.pilot)
     if other_pilot and prefer is None:
         return "left", conflicts
     added = 0
     if prefer == "there":
-        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, told)
-    instructor = told["instructor"] if here.instructor is None else None
-    added += fill_gaps(
-        connection,
-        number,
-        device=told["device"],
-        lesson=told["lesson"],
-        instructor_id=person_id(connection, clean_name(instructor)) if instructor else None,
-        flown_utc=_utc(told["flown_utc"]),
-        flown_from=told["flown_from"],
-    )
-    added += _fill(connection, number, told, own=not other_pilot or prefer == "there")
-    _count_the_last(connection, number, told, here)
+        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), (number, here), there)
+    told = {key: getattr(there, key) for key in ("instructor", "device", "lesson", "flown")}
+    added += fill_gaps(connection, number, here, flown_from=there.flown_from, **told)
+    added += _add(connection, number, there, trail, own=not other_pilot or prefer == "there")
+    # Of the two debriefs that counted the longer recording's counts, else the one made later.
+    let_count(connection, number, max(there.debrief, here.debrief, key=_weight))
     return "extended" if added else "already there", conflicts
 
 
-#: What a line holds, and of what kind; an instant is written as text.
-_TEXT, _MAYBE = (str,), (str, NoneType)
-_RECORDING: _Kinds = {"log_sha256": _TEXT, "flight": (int,), "log_name": _TEXT}
-_SESSION: _Kinds = {
-    **_RECORDING,
-    **dict.fromkeys(("flown_from", "pilot", "recorded_utc"), _TEXT),
-    **dict.fromkeys(("instructor", "device", "lesson", "flown_utc", "removed_utc"), _MAYBE),
-    **dict.fromkeys(("others", "debriefs", "grades", "trail"), (list,)),
-}
-_DEBRIEF: _Kinds = {
-    **dict.fromkeys(("program_version", "rules_version", "recorded_utc"), _TEXT),
-    "document": (dict,),
-    "trace": (dict, list, NoneType),
-}
-_GRADE: _Kinds = {
-    **dict.fromkeys(("item", "given_as", "scale", "level", "remark", "graded", "recorded"), _TEXT),
-    **dict.fromkeys(("grader", "required", "proposed"), _MAYBE),
-    **dict.fromkeys(("hold", "place"), (int,)),
-    "computed_points": (int, float, NoneType),
-    "proposed_place": (int, NoneType),
-}
-_CHANGE: _Kinds = {**dict.fromkeys(("kind", "said", "why", "changed_utc"), _TEXT), "by": _MAYBE}
+def _session(told: Line) -> Session:
+    """Read a session, and see that each part is what it should be: what is kept is read for good.
 
-
-def _whole(told: Line) -> Line:
-    """Fill in what older exports did not have, and see that each part is of its kind: what is kept is read for good."""
+    What older exports did not have is filled in.
+    """
     told = {"others": [], "removed_utc": None, "trail": [], **told}
-    _check(told, _SESSION)
-    for mark, flight, name in told["others"]:
-        _check({"log_sha256": mark, "flight": flight, "log_name": name}, _RECORDING)
-    for part, kinds in (("debriefs", _DEBRIEF), ("grades", _GRADE), ("trail", _CHANGE)):
-        for one in told[part]:
-            _check(one, kinds)
-    if told["flight"] < 1 or not told["debriefs"]:
-        raise ValueError("a session without a debrief, or before a log's first flight")
-    for one in told["debriefs"]:
-        try:
-            check_document(one["document"])
-            canonical(one["document"])
-        except LogbookError as fault:
-            raise ValueError(fault.what) from fault
-        trace = Trace.from_json(one["trace"])
-        np.array([point for path in (*trace.holds, trace.flight) for point in path] if trace else [], float)
-    marks = {told["log_sha256"], *(other[0] for other in told["others"])}
-    if any(one["document"]["log"]["sha256"] not in marks for one in told["debriefs"]):
+    debriefs = [_kept(one) for one in told["debriefs"]]
+    grades = [from_plain(Grade, {"withdrawn": None, **one}, id="") for one in told["grades"]]
+    one = from_plain(
+        Session,
+        told,
+        log_name=storable(told["log_name"]),
+        others=tuple((str(mark), int(flight), storable(name)) for mark, flight, name in told["others"]),
+        pilot=clean_name(told["pilot"]),
+        **{key: clean_or_none(told[key], what=key) for key in ("instructor", "device", "lesson")},
+        debrief=debriefs[-1],
+        earlier=tuple(debriefs[:-1]),
+        grades=tuple(replace(grade, grader=clean_or_none(grade.grader, what="grader")) for grade in grades),
+    )
+    if one.flight < 1:
+        raise ValueError("before a log's first flight")
+    marks = {mark for mark, _, _ in one.recordings}
+    if any(kept.document["log"]["sha256"] not in marks for kept in debriefs):
         raise ValueError("a debrief of another log")
-    if any(one["given_as"] not in get_args(GivenAs) for one in told["grades"]):
-        raise ValueError("a grade by neither pilot nor instructor")
-    return told
+    return one
 
 
-def _check(one: Any, kinds: _Kinds) -> None:
-    for key, kind in kinds.items():
-        value: Any = one[key]
-        # To Python, but not in JSON, true is a number; and NaN is none, to JSON.
-        spoilt = isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value))
-        if spoilt or not isinstance(value, kind):
-            raise ValueError(f"{key} is {str(value)[:40]!r}")
-        if key.endswith("_utc") or key in ("graded", "recorded"):
-            _utc(None if value is None else str(value))
+def _kept(told: Line) -> Kept:
+    document = told["document"]
+    try:
+        check_document(document)
+        mark = fingerprint(document)
+    except LogbookError as fault:
+        raise ValueError(fault.what) from fault
+    trace = Trace.from_json(told["trace"])
+    # Every point of it is three numbers.
+    np.array([point for path in (*trace.holds, trace.flight) for point in path] if trace else [], float)
+    return from_plain(Kept, told, document=document, trace=trace, document_sha256=mark)
 
 
-def _recordings(told: Line) -> Iterator[tuple[str, int, str]]:
-    yield told["log_sha256"], told["flight"], told["log_name"]
-    yield from told["others"]
+def _changed(told: Line) -> TrailEntry:
+    return from_plain(TrailEntry, told, number=0, session=None, undone=False)
 
 
-def _known(connection: Connection, told: Line) -> int | None:
-    for mark, flight, _ in _recordings(told):
-        query = select(recording.c.session_id).where(
-            recording.c.log_sha256 == mark, recording.c.flight == flight
-        )
-        found = connection.execute(query).scalar_one_or_none()
-        if found is not None:
-            return int(found)
-    twin = same_flight(connection, _entry(told, told["debriefs"][-1]))
-    return int(twin[0].id) if twin else None
-
-
-def _new(connection: Connection, told: Line) -> int:
-    instructor = told["instructor"]
-    values = {
-        **{key: told[key] for key in ("log_sha256", "flight", "flown_from")},
-        "log_name": storable(told["log_name"]),
-        **{key: clean_name(told[key], what=key) if told[key] else None for key in ("device", "lesson")},
-        **{key: _utc(told[key]) for key in ("flown_utc", "recorded_utc", "removed_utc")},
-        "pilot_id": person_id(connection, clean_name(told["pilot"])),
-        "instructor_id": person_id(connection, clean_name(instructor)) if instructor else None,
-    }
-    return inserted(connection, session, values)
-
-
-def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
-    there = {key: told[key] for key in ("pilot", "instructor", "device", "lesson")}
-    for about, value in there.items():
-        before = getattr(here, about)
-        if value and before and name_key(str(value)) != name_key(before):
-            yield Conflict(here.reference, about, before, str(value))
-    flown = _utc(told["flown_utc"])
-    if flown and here.flown and flown != iso_utc(here.flown):
-        yield Conflict(here.reference, "flown", iso_utc(here.flown), flown)
-    if bool(told["removed_utc"]) != bool(here.removed):
+def _conflicts(here: Session, there: Session) -> Iterator[Conflict]:
+    for about in ("pilot", "instructor", "device", "lesson"):
+        before, value = getattr(here, about), getattr(there, about)
+        if value and before and name_key(value) != name_key(before):
+            yield Conflict(here.reference, about, before, value)
+    if there.flown and here.flown and there.flown != here.flown:
+        yield Conflict(here.reference, "flown", iso_utc(here.flown), iso_utc(there.flown))
+    if bool(there.removed) != bool(here.removed):
         states = {True: "taken out", False: "counts"}
-        yield Conflict(
-            here.reference, "session", states[bool(here.removed)], states[bool(told["removed_utc"])]
-        )
+        yield Conflict(here.reference, "session", states[bool(here.removed)], states[bool(there.removed)])
 
 
-def _take_there(put: Corrections, number: int, here: Session, told: Line) -> int:
+def _take_there(put: Corrections, which: tuple[int, Session], there: Session) -> int:
     """Let the other logbook's words count, each with its trail; return in how many ways they differed."""
-    which, done = (number, here), []
-    if name_key(here.pilot) != name_key(clean_name(told["pilot"])):
-        done.append(put.move(which, pilot=told["pilot"]))
+    here, done = which[1], []
+    if name_key(here.pilot) != name_key(there.pilot):
+        done.append(put.move(which, pilot=there.pilot))
+    told = {key: getattr(there, key) for key in ("instructor", "device", "lesson")}
     said = {
-        key: told[key]
-        for key in ("instructor", "device", "lesson")
-        if told[key] and name_key(told[key]) != name_key(getattr(here, key) or "")
+        key: name
+        for key, name in told.items()
+        if name and name_key(name) != name_key(getattr(here, key) or "")
     }
     if said:
         done.append(put.set_about(which, **said))
-    flown = _utc(told["flown_utc"])
-    if flown and (here.flown is None or flown != iso_utc(here.flown)):
-        done.append(put.date(which, datetime.fromisoformat(flown)))
-    if bool(told["removed_utc"]) != bool(here.removed):
+    if there.flown and there.flown != here.flown:
+        done.append(put.date(which, there.flown))
+    if bool(there.removed) != bool(here.removed):
         done.append((put.put_back if here.removed else put.take_out)(which))
     return len(done)
 
 
-def _fill(connection: Connection, number: int, told: Line, *, own: bool) -> int:
+def _add(
+    connection: Connection, number: int, there: Session, trail: Sequence[TrailEntry], *, own: bool
+) -> int:
     """Add what is not here yet; without ``own`` the pilot's own grades are left, for another pilot gave them."""
-    logs = {one["document"]["log"]["sha256"]: one["document"]["log"] for one in told["debriefs"]}
+    add_recordings(connection, number, there)
     added = 0
-    for mark, flight, name in _recordings(told):
-        log = {**logs.get(mark, {}), "sha256": mark, "name": storable(name)}
-        add_recording(connection, number, {"log": log}, flight)
-    for one in told["debriefs"]:
-        if connection.execute(select(debrief.c.id).where(_is(number, one))).first() is None:
-            add_debrief(connection, number, _entry(told, one))
+    for kept in (*there.earlier, there.debrief):
+        if connection.execute(select(debrief.c.id).where(is_kept(number, kept))).first() is None:
+            add_debrief(connection, number, kept)
             added += 1
-    key = session_key(told["log_sha256"], told["flight"])
-    for one in told["grades"]:
-        if own or one["given_as"] != "pilot":
-            added += _take_grade(connection, number, key, one)
-    return added + keep_trail(connection, number, told["trail"])
+    for one in there.grades:
+        if own or one.given_as != "pilot":
+            added += insert_grade(connection, number, there.key, one)
+    return added + keep_trail(connection, number, trail)
 
 
-def _entry(told: Line, one: Line) -> NewDebrief:
-    return NewDebrief(
-        document=one["document"],
-        flight=told["flight"],
-        pilot=told["pilot"],
-        trace=Trace.from_json(one["trace"]),
-        program_version=one["program_version"],
-        rules_version=one["rules_version"],
-        recorded=datetime.fromisoformat(one["recorded_utc"]),
-    )
-
-
-def _is(number: int, one: Line) -> Any:
-    return (
-        (debrief.c.session_id == number)
-        & (debrief.c.document_sha256 == fingerprint(one["document"]))
-        & (debrief.c.program_version == one["program_version"])
-        & (debrief.c.rules_version == one["rules_version"])
-    )
-
-
-def _count_the_last(connection: Connection, number: int, told: Line, here: Session | None = None) -> None:
-    """Of the two debriefs that counted let the longer recording's count, else the one made later."""
-    last = told["debriefs"][-1]
-    counts = _is(number, last)
-    if here is not None and _weight(here.debrief.document, here.debrief.recorded) >= _weight(
-        last["document"], datetime.fromisoformat(last["recorded_utc"])
-    ):
-        kept = here.debrief
-        counts = _is(number, vars(kept))
-    top = connection.execute(
-        select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
-    ).scalar_one()
-    connection.execute(update(debrief).where(counts, debrief.c.rank < top).values(rank=top + 1))
-
-
-def _weight(document: Mapping[str, Any], recorded: datetime) -> tuple[float, datetime]:
-    return round((lasts_s(document) or 0.0) / 10.0), recorded
-
-
-def _take_grade(connection: Connection, number: int, key: str, one: Line) -> int:
-    instants = {"graded": "graded_utc", "recorded": "recorded_utc", "withdrawn": "withdrawn_utc"}
-    values = {name: value for name, value in one.items() if name not in ("grader", *instants)}
-    values |= {column: _utc(one.get(name)) for name, column in instants.items()}
-    grader = one["grader"]
-    values |= {
-        "session_id": number,
-        "grader_id": person_id(connection, clean_name(grader, what="grader")) if grader else None,
-    }
-    return insert_grade(connection, key, values)
-
-
-def _utc(text: str | None) -> str | None:
-    return None if text is None else iso_utc(datetime.fromisoformat(text))
+def _weight(kept: Kept) -> tuple[float, datetime]:
+    return round((lasts_s(kept.document) or 0.0) / 10.0), kept.recorded

@@ -37,6 +37,11 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
     return " ".join(text.split())
 
 
+def clean_or_none(name: str | None, *, what: str) -> str | None:
+    """Return a name that need not be given in its one written form; None for an empty one."""
+    return clean_name(name, what=what) if name else None
+
+
 def name_key(name: str) -> str:
     """Return what two spellings of one cleaned name have in common: case and letter forms do not count."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())

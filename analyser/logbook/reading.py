@@ -12,7 +12,16 @@ from sqlalchemy import Connection, Select, func, select
 from analyser.errors import UsageError
 from analyser.logbook.documents import iso_utc
 from analyser.logbook.names import clean_name, name_key, near
-from analyser.logbook.sessions import GivenAs, Grade, Kept, Session, Trace, TrailEntry, session_key
+from analyser.logbook.sessions import (
+    GivenAs,
+    Grade,
+    Kept,
+    Session,
+    Trace,
+    TrailEntry,
+    from_plain,
+    session_key,
+)
 from analyser.logbook.tables import change, debrief, grade, person, recording, session
 
 _pilot = person.alias("pilot")
@@ -117,22 +126,13 @@ def read_session(connection: Connection, number: int) -> Session | None:
     if row is None:
         return None
     kept = _debriefs(connection, number)
-    return Session(
-        log_sha256=row.log_sha256,
-        flight=row.flight,
-        log_name=row.log_name,
+    return from_plain(
+        Session,
+        row._asdict(),
         others=_others(connection, row),
-        flown=_instant(row.flown_utc),
-        flown_from=row.flown_from,
-        pilot=row.pilot,
-        instructor=row.instructor,
-        device=row.device,
-        lesson=row.lesson,
-        recorded=datetime.fromisoformat(row.recorded_utc),
         debrief=kept[-1],
         earlier=tuple(kept[:-1]),
         grades=_grades(connection, number),
-        removed=_instant(row.removed_utc),
     )
 
 
@@ -149,13 +149,11 @@ def _others(connection: Connection, row: Any) -> tuple[tuple[str, int, str], ...
 def _debriefs(connection: Connection, number: int) -> list[Kept]:
     rows = connection.execute(select(debrief).where(debrief.c.session_id == number).order_by(debrief.c.rank))
     return [
-        Kept(
-            program_version=row.program_version,
-            rules_version=row.rules_version,
-            recorded=datetime.fromisoformat(row.recorded_utc),
+        from_plain(
+            Kept,
+            row._asdict(),
             document=json.loads(row.document),
             trace=None if row.trace is None else Trace.from_json(json.loads(row.trace)),
-            document_sha256=row.document_sha256,
         )
         for row in rows
     ]
@@ -168,16 +166,7 @@ def _grades(connection: Connection, number: int) -> tuple[Grade, ...]:
         .where(grade.c.session_id == number)
         .order_by(grade.c.arrival, grade.c.id)
     )
-    plain = [one for one in Grade.__dataclass_fields__ if one not in ("graded", "recorded", "withdrawn")]
-    return tuple(
-        Grade(
-            **{name: getattr(row, name) for name in plain},
-            graded=datetime.fromisoformat(row.graded_utc),
-            recorded=datetime.fromisoformat(row.recorded_utc),
-            withdrawn=_instant(row.withdrawn_utc),
-        )
-        for row in rows
-    )
+    return tuple(from_plain(Grade, row._asdict()) for row in rows)
 
 
 def people(connection: Connection, what: GivenAs = "pilot") -> dict[str, int]:
@@ -228,19 +217,12 @@ def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> 
     if numbers is not None:
         query = query.where(change.c.session_id.in_(numbers))
     return [
-        TrailEntry(
+        from_plain(
+            TrailEntry,
+            row._asdict(),
             number=row.id,
             session=session_key(row.log_sha256[:8], row.flight) if row.log_sha256 else None,
-            kind=row.kind,
-            said=row.said,
-            why=row.why,
-            by=row.by,
-            changed=datetime.fromisoformat(row.changed_utc),
             undone=row.undone_by is not None,
         )
         for row in connection.execute(query)
     ]
-
-
-def _instant(text: str | None) -> datetime | None:
-    return None if text is None else datetime.fromisoformat(text)

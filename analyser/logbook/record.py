@@ -13,15 +13,16 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, and_, func, insert, select, update
 
 import analyser
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.documents import check_document, iso_utc, lasts_s, logged_holds, starts
+from analyser.logbook.documents import iso_utc, lasts_s, now, starts
 from analyser.logbook.marks import item_points, proposable
 from analyser.logbook.names import alike, counted, name_key, storable
-from analyser.logbook.sessions import Given, Session, Trace, session_key
+from analyser.logbook.reading import read_session
+from analyser.logbook.sessions import Given, Grade, Kept, Session, Trace, as_plain
 from analyser.logbook.tables import debrief, grade, hold, measure, person, recording, session
 from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
 
@@ -35,33 +36,6 @@ class RecordOutcome:
     kind: Kind
     session: str
     message: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class NewDebrief:
-    """A debrief on its way into the logbook; names are cleaned, and None leaves what is there."""
-
-    document: Mapping[str, Any]
-    flight: int
-    pilot: str
-    instructor: str | None = None
-    device: str | None = None
-    lesson: str | None = None
-    flown: datetime | None = None
-    trace: Trace | None
-    program_version: str
-    rules_version: str
-    recorded: datetime
-
-    @property
-    def log_sha256(self) -> str:
-        """Hash of the log."""
-        return str(self.document["log"]["sha256"])
-
-    @property
-    def log_name(self) -> str:
-        """The log's name, fit for a text column."""
-        return storable(self.document["log"].get("name"))
 
 
 def canonical(document: Mapping[str, Any]) -> str:
@@ -89,73 +63,69 @@ def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
         raise LogbookError(f"this debrief cannot be kept: {fault}") from fault
 
 
-def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
-    """Write a debrief, in a writing transaction.
+def write_entry(connection: Connection, new: Session) -> RecordOutcome:
+    """Write a debrief that was checked, as a new session or into the one whose flight it is, in a writing transaction.
 
-    Raises LogbookError if it is no debrief document, or the flight is there already as another pilot's.
+    Raises LogbookError if the flight is there already as another pilot's.
     """
-    check_document(entry.document)
-    known = _session_of(connection, recording.c.log_sha256 == entry.log_sha256, entry.flight)
-    found: Relation | None = None
-    if known is None:
-        twin = same_flight(connection, entry)
-        if twin is None:
-            everybody = connection.execute(select(person.c.name)).scalars().all()
-            number = _new_session(connection, entry)
-            add_debrief(connection, number, entry)
-            key = session_key(entry.log_sha256, entry.flight)
-            said = f"kept in the logbook as a new session of {_called(entry, key, everybody)}"
-            return RecordOutcome("new", key, said)
-        known, found = twin
-    key = session_key(known.log_sha256, known.flight)
-    if known.removed_utc:
+    number, found = known_session(connection, new)
+    here = None if number is None else read_session(connection, number)
+    if number is None or here is None:
+        everybody = connection.execute(select(person.c.name)).scalars().all()
+        number = new_session(connection, new)
+        add_debrief(connection, number, new.debrief)
+        said = f"kept in the logbook as a new session of {_called(new, everybody)}"
+        return RecordOutcome("new", new.key, said)
+    if here.removed:
         said = "was taken out of the logbook; nothing was added (analyser logbook trail shows how to put it back)"
-        return RecordOutcome("taken out", key, said)
-    if known.name_key != name_key(entry.pilot):
+        return RecordOutcome("taken out", here.key, said)
+    if name_key(here.pilot) != name_key(new.pilot):
         raise LogbookError(
-            f"this {'flight' if found else 'log'} is in the logbook already, as flown by {known.name}"
-            + (f" (log {known.log_name})" if found else ""),
-            file=entry.log_name,
-            mend=f"if that is wrong: analyser logbook move {key[:8] + key[64:]} --pilot NAME",
+            f"this {'flight' if found else 'log'} is in the logbook already, as flown by {here.pilot}"
+            + (f" (log {here.log_name})" if found else ""),
+            file=new.log_name,
+            mend=f"if that is wrong: analyser logbook move {here.reference} --pilot NAME",
         )
-    kept_as = _complete(connection, known, entry)
+    kept_as = _complete(connection, number, here, new)
     if found:
-        add_recording(connection, known.id, entry.document, entry.flight)
-    kind, said = (_longer if found == "longer" else _again)(connection, known, entry)
-    return RecordOutcome(kind, key, said + kept_as)
+        add_recordings(connection, number, new)
+    kind, said = (_longer if found == "longer" else _again)(connection, number, here, new)
+    return RecordOutcome(kind, here.key, said + kept_as)
 
 
-#: Sessions with the name of the pilot.
-_WITH_PILOT = select(session, person.c.name, person.c.name_key).join(
-    person, person.c.id == session.c.pilot_id
-)
 #: Two names that are so much alike may be one person's; sisters' and brothers' mostly are not.
 _ALIKE = 0.85
 
 
-def _called(entry: NewDebrief, key: str, everybody: Sequence[str]) -> str:
+def _called(new: Session, everybody: Sequence[str]) -> str:
     """Name the pilot as the logbook does; of a new name that is much like another's that is asked about."""
-    written = {name_key(one): one for one in everybody}.get(name_key(entry.pilot))
-    close = [] if written else alike(entry.pilot, everybody, cutoff=_ALIKE)
+    written = {name_key(one): one for one in everybody}.get(name_key(new.pilot))
+    close = [] if written else alike(new.pilot, everybody, cutoff=_ALIKE)
     if not close:
-        return written or entry.pilot
-    mend = f'analyser logbook move {key[:8] + key[64:]} --pilot "{close[0]}"'
-    return f"{entry.pilot}, who is new to it; if {close[0]} flew it: {mend}"
+        return written or new.pilot
+    mend = f'analyser logbook move {new.reference} --pilot "{close[0]}"'
+    return f"{new.pilot}, who is new to it; if {close[0]} flew it: {mend}"
 
 
-def _session_of(connection: Connection, which: Any, flight: int) -> Any:
-    recorded = _WITH_PILOT.join(recording, recording.c.session_id == session.c.id)
-    return connection.execute(recorded.where(which, recording.c.flight == flight)).one_or_none()
+def known_session(connection: Connection, new: Session) -> tuple[int | None, Relation | None]:
+    """Find the session of one of these recordings, or else of the same flight in another file, and how that relates."""
+    for mark, flight, _ in new.recordings:
+        query = select(recording.c.session_id).where(
+            recording.c.log_sha256 == mark, recording.c.flight == flight
+        )
+        number = connection.execute(query).scalar_one_or_none()
+        if number is not None:
+            return int(number), None
+    return _same_flight(connection, new.debrief)
 
 
-def same_flight(connection: Connection, entry: NewDebrief) -> tuple[Any, Relation] | None:
-    """Find the session whose flight this is, recorded in another file."""
-    if entry.trace is None or not entry.trace.flight:
-        return None
-    begins = starts(entry.document)
+def _same_flight(connection: Connection, new: Kept) -> tuple[int | None, Relation | None]:
+    if new.trace is None or not new.trace.flight:
+        return None, None
+    begins = starts(new.document)
     when = recording.c.starts_utc.is_(None)
     if begins is not None:
-        ends = begins + timedelta(seconds=entry.trace.flight[-1][0] + 1.0)
+        ends = begins + timedelta(seconds=new.trace.flight[-1][0] + 1.0)
         # Texts of instants sort as the instants do; nothing that began more than a day before is still going on.
         when = recording.c.starts_utc.between(iso_utc(begins - timedelta(days=1))[:19], iso_utc(ends))
     candidates = connection.execute(
@@ -171,127 +141,119 @@ def same_flight(connection: Connection, entry: NewDebrief) -> tuple[Any, Relatio
         kept = Trace.from_json(json.loads(latest.trace)) if latest else None
         if latest is None or kept is None:
             continue
-        found = relation(entry.trace, begins, kept, starts(json.loads(latest.document)))
+        found = relation(new.trace, begins, kept, starts(json.loads(latest.document)))
         if found:
-            return connection.execute(_WITH_PILOT.where(session.c.id == number)).one(), found
-    return None
+            return int(number), found
+    return None, None
 
 
-def _new_session(connection: Connection, entry: NewDebrief) -> int:
-    logged = starts(entry.document)
-    flown = entry.flown or logged
-    values = {
-        "log_sha256": entry.log_sha256,
-        "flight": entry.flight,
-        "log_name": entry.log_name,
-        "flown_utc": iso_utc(flown) if flown else None,
-        "flown_from": "given" if entry.flown else "log" if flown else "unknown",
-        "pilot_id": person_id(connection, entry.pilot),
-        "instructor_id": person_id(connection, entry.instructor) if entry.instructor else None,
-        "device": entry.device,
-        "lesson": entry.lesson,
-        "recorded_utc": iso_utc(entry.recorded),
-    }
-    number = inserted(connection, session, values)
-    add_recording(connection, number, entry.document, entry.flight)
+def row_of(connection: Connection, told: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the columns of what is told: people by their ids, instants as texts; None is left out."""
+    row: dict[str, Any] = {}
+    for key, value in told.items():
+        if value is None:
+            continue
+        if key in ("pilot", "instructor", "grader", "by"):
+            row[f"{key}_id"] = person_id(connection, value)
+        elif isinstance(value, datetime):
+            row[f"{key}_utc"] = iso_utc(value)
+        else:
+            row[key] = value
+    return row
+
+
+def new_session(connection: Connection, new: Session) -> int:
+    """Enter a session and its recordings, without debriefs and grades; return its number."""
+    told = as_plain(new, "others", "debrief", "earlier", "grades")
+    number = inserted(connection, session, row_of(connection, told))
+    add_recordings(connection, number, new)
     return number
 
 
-def add_recording(connection: Connection, number: int, document: Mapping[str, Any], flight: int) -> None:
-    """Keep that a log holds the flight of a session, unless that is known."""
-    log = document["log"]
-    known = select(recording.c.id).where(
-        recording.c.log_sha256 == log["sha256"], recording.c.flight == flight
-    )
-    if connection.execute(known).first() is None:
-        values = {
-            "session_id": number,
-            "log_sha256": log["sha256"],
-            "flight": flight,
-            "log_name": storable(log.get("name")),
-            "starts_utc": log.get("start_utc"),
-            "lasts_s": lasts_s(document),
-        }
-        connection.execute(insert(recording).values(**values))
+def add_recordings(connection: Connection, number: int, one: Session) -> int:
+    """Keep which logs hold the flight of a session; return how many were not known."""
+    logs = {each.document["log"]["sha256"]: each.document for each in (*one.earlier, one.debrief)}
+    added = 0
+    for mark, flight, name in one.recordings:
+        known = select(recording.c.id).where(recording.c.log_sha256 == mark, recording.c.flight == flight)
+        if connection.execute(known).first() is None:
+            document = logs.get(mark, {"log": {}})
+            values = {"session_id": number, "log_sha256": mark, "flight": flight, "log_name": name}
+            times = {"starts_utc": document["log"].get("start_utc"), "lasts_s": lasts_s(document)}
+            connection.execute(insert(recording).values(**values, **times))
+            added += 1
+    return added
 
 
-def _complete(connection: Connection, known: Any, entry: NewDebrief) -> str:
+def _complete(connection: Connection, number: int, here: Session, new: Session) -> str:
     """Fill in what was not known; what was said before stays, and the person is told."""
-    named = select(person.c.name).where(person.c.id == known.instructor_id)
-    instructor = connection.execute(named).scalar_one_or_none()
-    before = {"instructor": instructor, "device": known.device, "lesson": known.lesson}
-    said = {key: value for key in before if (value := getattr(entry, key))}
-    new: dict[str, Any] = {key: value for key, value in said.items() if before[key] is None}
-    if "instructor" in new:
-        new["instructor_id"] = person_id(connection, new.pop("instructor"))
-    if entry.flown:
-        new |= {"flown_utc": iso_utc(entry.flown), "flown_from": "given"}
-    if new:
-        connection.execute(update(session).where(session.c.id == known.id).values(**new))
+    said = {key: getattr(new, key) for key in ("instructor", "device", "lesson")}
+    fill_gaps(connection, number, here, **said)
+    if new.flown_from == "given":
+        dated = row_of(connection, {"flown": new.flown, "flown_from": "given"})
+        connection.execute(update(session).where(session.c.id == number).values(**dated))
     stays = [
         f"{key} {there}"
         for key, value in said.items()
-        if (there := before[key]) is not None and name_key(value) != name_key(there)
+        if value and (there := getattr(here, key)) and name_key(value) != name_key(there)
     ]
-    reference = session_key(known.log_sha256[:8], known.flight)
-    return (
-        f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)" if stays else ""
-    )
+    mend = f"analyser logbook set {here.reference} changes it"
+    return f"; kept as it was: {', '.join(stays)} ({mend})" if stays else ""
 
 
 def fill_gaps(
-    connection: Connection, number: int, *, flown_utc: str | None, flown_from: str, **said: Any
+    connection: Connection, number: int, here: Session, *, flown_from: str = "given", **said: Any
 ) -> int:
-    """Fill in what a session has nothing of yet, None left out; return how much that was.
-
-    ``said`` are columns of the session.
-    """
-    known = connection.execute(select(session).where(session.c.id == number)).one()
-    told = {**said, "flown_utc": flown_utc}
-    new = {key: value for key, value in told.items() if value and getattr(known, key) is None}
+    """Fill in what nobody has said of a session yet, None left out; return how much that was."""
+    new = {key: value for key, value in said.items() if value and getattr(here, key) is None}
     if new:
-        dated = {"flown_from": flown_from} if "flown_utc" in new else {}
-        connection.execute(update(session).where(session.c.id == number).values(**new, **dated))
+        dated = {"flown_from": flown_from} if "flown" in new else {}
+        values = row_of(connection, new | dated)
+        connection.execute(update(session).where(session.c.id == number).values(**values))
     return len(new)
 
 
-def _longer(connection: Connection, known: Any, entry: NewDebrief) -> tuple[Kind, str]:
-    add_debrief(connection, known.id, entry)
-    connection.execute(update(session).where(session.c.id == known.id).values(log_name=entry.log_name))
+def _longer(connection: Connection, number: int, here: Session, new: Session) -> tuple[Kind, str]:
+    add_debrief(connection, number, new.debrief)
+    connection.execute(update(session).where(session.c.id == number).values(log_name=new.log_name))
     return (
         "longer",
-        f"a longer recording of {known.log_name}: it counts now, and the session keeps its grades",
+        f"a longer recording of {here.log_name}: it counts now, and the session keeps its grades",
     )
 
 
-def _again(connection: Connection, known: Any, entry: NewDebrief) -> tuple[Kind, str]:
-    kept = connection.execute(
-        select(debrief).where(debrief.c.session_id == known.id).order_by(debrief.c.rank)
-    ).all()
-    versions = (entry.program_version, entry.rules_version)
-    last = kept[-1]
-    counting = json.loads(last.document)
-    other_file = counting["log"]["sha256"] != entry.log_sha256
-    told = f"the flight of {known.log_name}, which is in the logbook already; nothing was added"
-    if other_file and (lasts_s(entry.document) or 0.0) < (lasts_s(counting) or 0.0) - SAME_LENGTH_S:
+def _again(connection: Connection, number: int, here: Session, new: Session) -> tuple[Kind, str]:
+    last, made = here.debrief, new.debrief
+    other_file = last.document["log"]["sha256"] != new.log_sha256
+    told = f"the flight of {here.log_name}, which is in the logbook already; nothing was added"
+    if other_file and (lasts_s(made.document) or 0.0) < (lasts_s(last.document) or 0.0) - SAME_LENGTH_S:
         return "already there", told
-    same = [
-        one
-        for one in kept
-        if one.document_sha256 == fingerprint(entry.document)
-        and (one.program_version, one.rules_version) == versions
-    ]
-    if same:
-        if same[-1].rank != last.rank:
-            # The person went back to an earlier way of judging: that one counts again.
-            moved = update(debrief).where(debrief.c.id == same[-1].id).values(rank=last.rank + 1)
-            connection.execute(moved)
+    if any(one.is_like(made) for one in (*here.earlier, last)):
+        # The person may have gone back to an earlier way of judging: that one counts again.
+        let_count(connection, number, made)
         return "already there", "in the logbook already; nothing was added"
-    as_judged = (last.program_version, last.rules_version) == versions
-    if other_file and as_judged and _settings(counting) == _settings(entry.document):
+    as_judged = last.versions == made.versions
+    if other_file and as_judged and _settings(last.document) == _settings(made.document):
         return "already there", told
-    add_debrief(connection, known.id, entry)
-    return "re-debriefed", _what_changed(last, entry)
+    add_debrief(connection, number, made)
+    return "re-debriefed", _what_changed(last, made)
+
+
+def let_count(connection: Connection, number: int, kept: Kept) -> None:
+    """Let a debrief that a session has count, whatever has been put on top of it."""
+    top = select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
+    highest = connection.execute(top).scalar_one()
+    moved = update(debrief).where(is_kept(number, kept), debrief.c.rank < highest).values(rank=highest + 1)
+    connection.execute(moved)
+
+
+def is_kept(number: int, kept: Kept) -> Any:
+    """Return the condition on a row of ``debrief`` to be this one of a session."""
+    same = [
+        debrief.c[name] == getattr(kept, name)
+        for name in ("document_sha256", "program_version", "rules_version")
+    ]
+    return and_(debrief.c.session_id == number, *same)
 
 
 def _settings(document: Mapping[str, Any]) -> list[Any]:
@@ -300,32 +262,27 @@ def _settings(document: Mapping[str, Any]) -> list[Any]:
     return [document.get("standard"), *([hold.get(key) for key in keys] for hold in document["holds"])]
 
 
-def _what_changed(last: Any, entry: NewDebrief) -> str:
+def _what_changed(last: Kept, made: Kept) -> str:
     why = []
-    if last.rules_version != entry.rules_version:
-        why.append(f"other rules ({entry.rules_version}, before {last.rules_version})")
-    if last.program_version != entry.program_version:
-        why.append(f"another program version ({entry.program_version}, before {last.program_version})")
+    if last.rules_version != made.rules_version:
+        why.append(f"other rules ({made.rules_version}, before {last.rules_version})")
+    if last.program_version != made.program_version:
+        why.append(f"another program version ({made.program_version}, before {last.program_version})")
     cause = " and ".join(why) or "other settings"
     return f"debriefed again with {cause}: this result counts now, the earlier one is kept beside it"
 
 
-def add_debrief(connection: Connection, number: int, entry: NewDebrief) -> None:
+def add_debrief(connection: Connection, number: int, made: Kept) -> None:
     """Put a debrief and its figures on top of those that a session has."""
     highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
-    trace = None if entry.trace is None else json.dumps(entry.trace.as_json(), separators=(",", ":"))
-    values = {
+    values = as_plain(made, "document", "trace") | {
         "session_id": number,
         "rank": connection.execute(highest).scalar_one() + 1,
-        "document_sha256": fingerprint(entry.document),
-        "program_version": entry.program_version,
-        "rules_version": entry.rules_version,
-        "recorded_utc": iso_utc(entry.recorded),
-        "document": canonical(entry.document),
-        "trace": trace,
+        "document": canonical(made.document),
+        "trace": None if made.trace is None else json.dumps(made.trace.as_json(), separators=(",", ":")),
     }
     debrief_id = inserted(connection, debrief, values)
-    for one in logged_holds(entry.document):
+    for one in made.holds:
         hold_id = inserted(connection, hold, {"debrief_id": debrief_id, **one.columns()})
         measures = [
             {"hold_id": hold_id, "circuit": circuit, "item": item}
@@ -381,7 +338,6 @@ def add_grades(
     *,
     propose: Propose,
     graded: datetime,
-    recorded: datetime,
 ) -> int:
     """Add grades to a session; return how many were new, for the same sheet a second time adds nothing.
 
@@ -391,43 +347,40 @@ def add_grades(
     for one in given:
         points = _computed(session, one)
         proposed = propose(proposable(one.item, points, session.holds[one.hold - 1].grade))
-        values = {
-            "session_id": session_id,
-            "hold": one.hold,
-            "item": one.item,
-            "given_as": one.given_as,
-            "scale": storable(one.scale, longest=200),
-            "level": storable(one.level, longest=60),
-            "place": one.place,
-            "required": None if one.required is None else storable(one.required, longest=60),
-            "computed_points": points,
-            "proposed": proposed[0] if proposed else None,
-            "proposed_place": proposed[1] if proposed else None,
-            "remark": storable(one.remark, longest=4000),
-            "graded_utc": iso_utc(graded),
-            "grader_id": person_id(connection, _grader(session, one)),
-            "recorded_utc": iso_utc(recorded),
-        }
-        added += insert_grade(connection, session.key, values)
+        new = Grade(
+            hold=one.hold,
+            item=one.item,
+            given_as=one.given_as,
+            grader=_grader(session, one),
+            scale=storable(one.scale, longest=200),
+            level=storable(one.level, longest=60),
+            place=one.place,
+            required=None if one.required is None else storable(one.required, longest=60),
+            computed_points=points,
+            proposed=proposed[0] if proposed else None,
+            proposed_place=proposed[1] if proposed else None,
+            remark=storable(one.remark, longest=4000),
+            graded=graded,
+            recorded=now(),
+        )
+        added += insert_grade(connection, session_id, session.key, new)
     return added
 
 
-def insert_grade(connection: Connection, key: str, values: dict[str, Any]) -> int:
-    """Insert a grade of a session behind all others, unless the very same is there; return how many were inserted.
-
-    ``values`` are the columns of ``grade`` without its id and order of arrival.
-    """
+def insert_grade(connection: Connection, number: int, key: str, new: Grade) -> int:
+    """Insert a grade of a session behind all others, unless the very same is there; return how many were inserted."""
+    values = row_of(connection, as_plain(new, "id")) | {"session_id": number}
     # "IS NOT DISTINCT FROM" in both databases' words: a grade asked for may be missing.
-    alike = [grade.c[name].is_not_distinct_from(values[name]) for name in ("session_id", *_TOLD)]
+    alike = [grade.c[name].is_not_distinct_from(values.get(name)) for name in ("session_id", *_TOLD)]
     there = connection.execute(select(grade.c.grader_id).where(*alike)).scalars().all()
     # A grade whose giver has been erased is known again without the name.
-    if any(who is None or who == values["grader_id"] for who in there):
+    if any(who is None or who == values.get("grader_id") for who in there):
         return 0
     arrival = connection.execute(select(func.coalesce(func.max(grade.c.arrival), 0))).scalar_one() + 1
     # The grader's name stays out of it, so that nothing of the name is left when the person is erased.
-    text = json.dumps([key, *(values[name] for name in _TOLD), *([len(there)] if there else [])])
-    number = hashlib.sha256(text.encode("ascii")).hexdigest()
-    connection.execute(insert(grade).values(id=number, arrival=arrival, **values))
+    text = json.dumps([key, *(values.get(name) for name in _TOLD), *([len(there)] if there else [])])
+    mark = hashlib.sha256(text.encode("ascii")).hexdigest()
+    connection.execute(insert(grade).values(id=mark, arrival=arrival, **values))
     return 1
 
 

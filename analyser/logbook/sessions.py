@@ -1,15 +1,19 @@
-"""What the logbook gives back: a session, its debriefs, its grades, and the trail of what was changed."""
+"""What goes into the logbook and comes back: a session, its debriefs, its grades, and the trail of what was changed.
+
+The same types go to the database, as rows, and to an export, as lines: :func:`from_plain` and :func:`as_plain`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import field
-from datetime import datetime
-from functools import cached_property
-from typing import Any, Literal
+from datetime import UTC, datetime
+from functools import cache, cached_property
+from typing import Any, Literal, TypeVar, get_args, get_type_hints
 
 from analyser.frozen import dataclass
-from analyser.logbook.documents import LoggedHold, logged_holds
+from analyser.logbook.documents import LoggedHold, iso_utc, logged_holds
 
 GivenAs = Literal["pilot", "instructor"]
 #: (seconds, first, second) along a path.
@@ -54,6 +58,15 @@ class Kept:
     document: Mapping[str, Any]
     trace: Trace | None
     document_sha256: str
+
+    @property
+    def versions(self) -> tuple[str, str]:
+        """Of the program and of the rules."""
+        return self.program_version, self.rules_version
+
+    def is_like(self, other: Kept) -> bool:
+        """Whether the same versions said the same of the flight."""
+        return (self.document_sha256, self.versions) == (other.document_sha256, other.versions)
 
     @cached_property
     def holds(self) -> tuple[LoggedHold, ...]:
@@ -176,6 +189,11 @@ class Session:
         return session_key(self.log_sha256, self.flight)
 
     @property
+    def recordings(self) -> tuple[tuple[str, int, str], ...]:
+        """Hash, number and name of every recording of it, the first one first."""
+        return ((self.log_sha256, self.flight, self.log_name), *self.others)
+
+    @property
     def when(self) -> datetime:
         """When it was flown; where nobody knows, when it was recorded."""
         return self.flown or self.recorded
@@ -204,3 +222,56 @@ class Session:
             key: sorted(found.values(), key=lambda one: one.grader != self.instructor)
             for key, found in latest.items()
         }
+
+
+Part = TypeVar("Part")
+
+
+def as_plain(part: Any, *left_out: str, suffix: str = "_utc") -> dict[str, Any]:
+    """Write one of these as a row or a line has it: its fields by name, those ``left_out`` apart, instants as texts."""
+    told, kind = {}, type(part)
+    fields: type = kind
+    for name, kinds in _kinds(fields).items():
+        if name not in left_out:
+            value = getattr(part, name)
+            told[name + suffix * (datetime in kinds)] = (
+                iso_utc(value) if isinstance(value, datetime) else value
+            )
+    return told
+
+
+def from_plain(kind: type[Part], told: Mapping[str, Any], **given: Any) -> Part:
+    """Read one of these from a row or a line; what is more than texts, numbers and instants is ``given``.
+
+    Raises KeyError or ValueError: something is missing, or is not what it should be.
+    """
+    fields: type = kind
+    for name, kinds in _kinds(fields).items():
+        if name not in given:
+            key = f"{name}_utc" if datetime in kinds and f"{name}_utc" in told else name
+            given[name] = _read(key, told[key], kinds)
+    return kind(**given)
+
+
+def _read(key: str, value: Any, kinds: Collection[Any]) -> Any:
+    # To Python, but not in JSON, true is a number; and NaN is none, to JSON.
+    spoilt = isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value))
+    wanted = tuple(str if one is datetime else one for one in kinds if isinstance(one, type))
+    if spoilt or not (isinstance(value, wanted) or value in kinds):
+        raise ValueError(f"{key} is {str(value)[:40]!r}")
+    if datetime in kinds and value is not None:
+        moment = datetime.fromisoformat(value)
+        return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    return value
+
+
+@cache
+def _kinds(kind: type) -> dict[str, tuple[Any, ...]]:
+    """Return for each field the types, or the words, that it may be."""
+    hints = {
+        name: hint
+        for name, hint in get_type_hints(kind).items()
+        if name in vars(kind)["__dataclass_fields__"]
+    }
+    kinds = {name: get_args(hint) or (hint,) for name, hint in hints.items()}
+    return {name: (*each, int) if float in each else each for name, each in kinds.items()}
