@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from analyser.logbook.progress import trends_of
 from analyser.logbook.trend import (
+    _CLIPPED,
+    _EFFICIENCY,
     _FORMS,
+    _TUNING,
     ALIKE,
     ALIKE_BESIDE,
+    FEWEST,
     FEWEST_OTHERS,
     UNKNOWN_COST,
     Series,
@@ -199,6 +204,10 @@ def test_an_item_is_held_against_those_that_were_judged_in_the_same_sessions() -
     fewer = beside_others("bank", some, costs, reference_share=0.1)
     assert whole is not None and fewer is not None and not np.allclose(whole.beta, fewer.beta)
     assert beside_others("speed", some, costs, reference_share=0.1) is not None
+    least = {key: pilot[key] for key in ("bank", "timing", "speed", "track")}
+    assert len(least) == 1 + FEWEST_OTHERS and beside_others("bank", least, costs, reference_share=0.1)
+    del least["track"]
+    assert beside_others("bank", least, costs, reference_share=0.1) is None
     few = {key: some[key] for key in ("bank", "timing", "speed", "track")}
     assert len(few) > FEWEST_OTHERS and beside_others("bank", few, costs, reference_share=0.1) is None
 
@@ -268,7 +277,8 @@ def test_a_change_is_told_only_where_the_limits_leave_out_nought(low: float, hig
     assert Trend(Slope(middle, low, high), None, *rest).verdict == said
     beside = Trend(wide, Slope(middle, low, high), *rest)
     assert beside.verdict == said and beside.seen_beside == (said != "no trend")
-    # Where the item by itself went less than half as far, or the other way, it says nothing.
+    # Where the item by itself went less than half as far, or the other way, it says nothing; else it does.
+    assert Trend(Slope(0.6 * middle, -9.0, 9.0), Slope(middle, low, high), *rest).verdict == said
     for own in (0.4 * middle, -middle):
         assert Trend(Slope(own, -9.0, 9.0), Slope(middle, low, high), *rest).verdict == "no trend"
 
@@ -287,10 +297,65 @@ def test_a_change_is_told_the_way_it_goes(per_week: float, said: str) -> None:
 
 
 def test_too_little_is_no_trend() -> None:
-    few = np.arange(4.0)
-    assert not Series(few, few, few, few + 1.0).enough
+    few, least = np.arange(FEWEST - 1.0), np.arange(float(FEWEST))
+    assert not Series(few, few, few, few + 1.0).enough and Series(least, least, least, least + 1.0).enough
     one_day = np.zeros(9)
     assert not Series(one_day, np.arange(9.0), one_day, one_day + 1.0).enough
+    next_day = np.array([*one_day[1:], 1.0 / 7.0])
+    assert Series(next_day, np.arange(9.0), one_day, one_day + 1.0).enough
+
+
+def test_form_that_returns_forgets_with_time_and_form_that_walks_does_not() -> None:
+    """What defines the two: a stationary Markov process, and a walk (Doob, Ann. Math. 43, 1942, from memory)."""
+    steps = np.array([0.0, 0.4, 1.0, 1.0, 4.0])
+    for form in _FORMS:
+        alike = form.correlation(steps)
+        assert alike == pytest.approx(alike.T) and np.linalg.eigvalsh(alike).min() > -1e-9
+        if form.walks:
+            # Later sessions have all that was gained until the earlier one, and their own steps beside it.
+            assert (np.diff(np.diag(alike))[[0, 1, 3]] > 0.0).all()
+            assert alike[1, 4] == pytest.approx(alike[1, 1]) and alike[2, 3] == pytest.approx(alike[2, 2])
+        elif form.stays:
+            assert np.diag(alike) == pytest.approx(1.0) and alike[2, 3] == pytest.approx(1.0)
+            assert alike == pytest.approx(form.correlation(steps + 7.0)), (
+                "what counts is how far apart they are"
+            )
+            assert alike[0, 2] == pytest.approx(alike[0, 1] * alike[1, 2]) and alike[0, 4] < alike[0, 1] < 1.0
+        else:
+            assert alike == pytest.approx(np.eye(5)), "no session knows of another, of the same day neither"
+
+
+def test_one_good_week_of_many_sessions_is_one_good_week() -> None:
+    """The same points a session: spread over the term they are a change, flown on two week ends they may be form."""
+    noise, shares = np.full(12, 9.0), np.full(12, 0.1)
+    points = np.where(np.arange(12) < 6, 60.0, 72.0) + np.tile([-3.0, 3.0], 6)
+    weekends = np.concatenate([np.linspace(0.0, 0.2, 6), np.linspace(8.0, 8.2, 6)])
+    spread, bunched = (
+        fit_trend(Series(weeks, points, shares, noise)).slope
+        for weeks in (np.linspace(0.0, 8.2, 12), weekends)
+    )
+    assert bunched.high - bunched.low > spread.high - spread.low and bunched.low < 0.0
+
+
+def test_limits_leave_out_as_much_as_is_said() -> None:
+    """Two-sided limits of a normal distribution: 1.960 sigma leave out 5 %, 2.576 leave out 1 % (tables)."""
+    fits = fit_forms(simulated(np.random.default_rng(4), 12), PRIOR, reference_share=0.1)
+    for kind in (0, 3, 14):
+        alone = np.eye(len(_FORMS))[kind]
+        for tail, sigmas in ((0.025, 1.960), (0.005, 2.576)):
+            slope = fits.slope(alone, tail=tail)
+            half = sigmas * np.sqrt(fits.covariance[kind, 1, 1])
+            assert (slope.low, slope.high) == pytest.approx(
+                (slope.per_week - half, slope.per_week + half), abs=1e-3 * half
+            )
+
+
+def test_one_wild_session_weighs_as_hubers_estimator_lets_it() -> None:
+    """At 95 % of the efficiency with normal noise (Huber 1981, chapter 4): psi' over psi squared, by integration."""
+    inside = norm.cdf(_TUNING) - norm.cdf(-_TUNING)
+    squared = norm.expect(lambda z: np.minimum(z * z, _TUNING**2))
+    assert squared == pytest.approx(_CLIPPED, abs=1e-4)
+    assert inside**2 / squared == pytest.approx(_EFFICIENCY, abs=1e-3)
 
 
 def test_a_flawless_pilot_and_two_sessions_a_day_break_nothing() -> None:
