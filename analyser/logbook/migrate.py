@@ -9,13 +9,12 @@ from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import (
     Column,
     Connection,
     Float,
-    ForeignKey,
     Integer,
     String,
     Text,
@@ -29,7 +28,7 @@ from sqlalchemy import (
 
 from analyser.errors import LogbookError
 from analyser.logbook.engine import APPLICATION_ID, Store
-from analyser.logbook.tables import metadata, version
+from analyser.logbook.tables import maybe, metadata, needed, of_a, version
 
 if TYPE_CHECKING:
     from alembic.operations import Operations
@@ -170,25 +169,21 @@ def erase_copies(store: Store) -> tuple[str, ...]:
 # The steps from form to form. One that has been released stays as it is, whatever the tables become after it.
 
 
-def _needed(kind: Any, *names: str) -> list[Column[Any]]:
-    return [Column(name, kind, nullable=False) for name in names]
-
-
 def _add_grades(op: Operations) -> None:
     op.create_table(
         "grade",
         Column("id", String(64), primary_key=True),
-        Column("session_id", Integer, ForeignKey("session.id"), nullable=False),
-        Column("grader_id", Integer, ForeignKey("person.id")),
-        *_needed(Integer, "hold", "place"),
-        *_needed(String(20), "given_as"),
-        *_needed(String(40), "graded_utc", "recorded_utc"),
-        *_needed(String(60), "item", "level"),
-        *_needed(String(200), "scale"),
-        *_needed(Text, "remark"),
-        *(Column(name, String(60)) for name in ("required", "proposed")),
-        Column("computed_points", Float),
-        Column("proposed_place", Integer),
+        of_a("session", "session_id", nullable=False),
+        of_a("person", "grader_id"),
+        *needed(Integer, "hold", "place"),
+        *needed(String(20), "given_as"),
+        *needed(String(40), "graded_utc", "recorded_utc"),
+        *needed(String(60), "item", "level"),
+        *needed(String(200), "scale"),
+        *needed(Text, "remark"),
+        *maybe(String(60), "required", "proposed"),
+        *maybe(Float, "computed_points"),
+        *maybe(Integer, "proposed_place"),
     )
     op.create_index("ix_grade_session_id", "grade", ["session_id"])
 
@@ -201,31 +196,31 @@ def _add_recordings_and_trail(op: Operations) -> None:
     op.create_table(
         "recording",
         Column("id", Integer, primary_key=True),
-        Column("session_id", Integer, ForeignKey("session.id"), nullable=False, index=True),
-        *_needed(String(64), "log_sha256"),
-        *_needed(Integer, "flight"),
-        *_needed(String(300), "log_name"),
-        Column("starts_utc", String(40)),
-        Column("lasts_s", Float),
+        of_a("session", "session_id", nullable=False, index=True),
+        *needed(String(64), "log_sha256"),
+        *needed(Integer, "flight"),
+        *needed(String(300), "log_name"),
+        *maybe(String(40), "starts_utc"),
+        *maybe(Float, "lasts_s"),
         UniqueConstraint("log_sha256", "flight"),
     )
     _fill_recordings(op.get_bind())
     op.create_table(
         "change",
         Column("id", Integer, primary_key=True),
-        Column("session_id", Integer, ForeignKey("session.id"), index=True),
-        Column("by_id", Integer, ForeignKey("person.id")),
-        *_needed(String(40), "changed_utc"),
-        *_needed(String(20), "kind"),
-        *_needed(Text, "said", "why", "edits"),
-        Column("undone_by", Integer),
+        of_a("session", "session_id", index=True),
+        of_a("person", "by_id"),
+        *needed(String(40), "changed_utc"),
+        *needed(String(20), "kind"),
+        *needed(Text, "said", "why", "edits"),
+        *maybe(Integer, "undone_by"),
     )
     op.create_table(
         "written_file",
         Column("id", Integer, primary_key=True),
-        *_needed(Text, "path"),
-        Column("pilot_id", Integer, ForeignKey("person.id")),
-        *_needed(String(40), "written_utc"),
+        *needed(Text, "path"),
+        of_a("person", "pilot_id"),
+        *needed(String(40), "written_utc"),
         UniqueConstraint("path"),
     )
 

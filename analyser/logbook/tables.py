@@ -11,6 +11,8 @@ for with a query, and can be rebuilt from the document at any time.
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import (
     Column,
     Float,
@@ -34,98 +36,97 @@ metadata = MetaData(
 )
 #: Which form a logbook has; the steps from older forms keep it, so it stands apart from the tables that they make.
 version = Table("logbook_version", MetaData(), Column("version_num", String(32), primary_key=True))
+_INSTANT = String(40)
 
 
-def _figures(*names: str) -> list[Column[float]]:
-    return [Column(name, Float) for name in names]
+def needed(kind: Any, *names: str) -> list[Column[Any]]:
+    """Make columns that always have a value."""
+    return [Column(name, kind, nullable=False) for name in names]
 
 
-person = Table(
+def maybe(kind: Any, *names: str) -> list[Column[Any]]:
+    """Make columns that may be empty."""
+    return [Column(name, kind) for name in names]
+
+
+def of_a(table: str, column: str, **more: Any) -> Column[Any]:
+    """Make the column that says which row of another table this one belongs to."""
+    return Column(column, Integer, ForeignKey(f"{table}.id"), **more)
+
+
+def _numbered(name: str, *parts: Any) -> Table:
+    return Table(name, metadata, Column("id", Integer, primary_key=True), *parts)
+
+
+person = _numbered(
     "person",
-    metadata,
-    Column("id", Integer, primary_key=True),
     Column("name_key", String(600), nullable=False, unique=True),
-    Column("name", String(200), nullable=False),
+    *needed(String(200), "name"),
 )
 
-session = Table(
+session = _numbered(
     "session",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("log_sha256", String(64), nullable=False),
-    Column("flight", Integer, nullable=False),
-    Column("log_name", String(300), nullable=False),
-    Column("flown_utc", String(40)),
-    Column("flown_from", String(20), nullable=False),
-    Column("pilot_id", ForeignKey("person.id"), nullable=False, index=True),
-    Column("instructor_id", ForeignKey("person.id")),
-    Column("device", String(200)),
-    Column("lesson", String(200)),
-    Column("recorded_utc", String(40), nullable=False),
+    *needed(String(64), "log_sha256"),
+    *needed(Integer, "flight"),
+    *needed(String(300), "log_name"),
+    *maybe(_INSTANT, "flown_utc"),
+    *needed(String(20), "flown_from"),
+    of_a("person", "pilot_id", nullable=False, index=True),
+    of_a("person", "instructor_id"),
+    *maybe(String(200), "device", "lesson"),
+    *needed(_INSTANT, "recorded_utc"),
     # A session that was taken out can be put back; only forgetting a person erases.
-    Column("removed_utc", String(40)),
+    *maybe(_INSTANT, "removed_utc"),
     UniqueConstraint("log_sha256", "flight"),
 )
 
 #: Every file that holds a session's flight: another format, a packed copy, or a longer recording of it.
-recording = Table(
+recording = _numbered(
     "recording",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("session_id", ForeignKey("session.id"), nullable=False, index=True),
-    Column("log_sha256", String(64), nullable=False),
-    Column("flight", Integer, nullable=False),
-    Column("log_name", String(300), nullable=False),
-    Column("starts_utc", String(40)),
-    Column("lasts_s", Float),
+    of_a("session", "session_id", nullable=False, index=True),
+    *needed(String(64), "log_sha256"),
+    *needed(Integer, "flight"),
+    *needed(String(300), "log_name"),
+    *maybe(_INSTANT, "starts_utc"),
+    *maybe(Float, "lasts_s"),
     UniqueConstraint("log_sha256", "flight"),
 )
 
-debrief = Table(
+debrief = _numbered(
     "debrief",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("session_id", ForeignKey("session.id"), nullable=False),
-    Column("rank", Integer, nullable=False),
-    Column("document_sha256", String(64), nullable=False),
-    Column("program_version", String(60), nullable=False),
-    Column("rules_version", String(60), nullable=False),
-    Column("recorded_utc", String(40), nullable=False),
-    Column("document", Text, nullable=False),
-    Column("trace", Text),
+    of_a("session", "session_id", nullable=False),
+    *needed(Integer, "rank"),
+    *needed(String(64), "document_sha256"),
+    *needed(String(60), "program_version", "rules_version"),
+    *needed(_INSTANT, "recorded_utc"),
+    *needed(Text, "document"),
+    *maybe(Text, "trace"),
     UniqueConstraint("session_id", "rank"),
 )
 
-hold = Table(
+hold = _numbered(
     "hold",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("debrief_id", ForeignKey("debrief.id"), nullable=False),
-    Column("number", Integer, nullable=False),
-    Column("name", String(300), nullable=False),
-    *_figures("fix_lat_deg", "fix_lon_deg", "inbound_course_true_deg"),
-    Column("turns", String(10)),
-    Column("leg_minutes", Float),
-    Column("leg_distance_nm", Float),
-    Column("rules", String(20)),
-    *_figures("wind_from_true_deg", "wind_speed_kt", "wind_sd_kt", "tas_wander_kt", "tas_kt", "altitude_ft"),
-    Column("entry_flown", String(20)),
-    Column("entry_verdict", String(20)),
-    Column("circuits", Integer, nullable=False),
-    Column("points", Float),
-    Column("grade", String(100)),
+    of_a("debrief", "debrief_id", nullable=False),
+    *needed(Integer, "number"),
+    *needed(String(300), "name"),
+    *maybe(Float, "fix_lat_deg", "fix_lon_deg", "inbound_course_true_deg"),
+    *maybe(String(10), "turns"),
+    *maybe(Float, "leg_minutes", "leg_distance_nm"),
+    *maybe(String(20), "rules", "entry_flown", "entry_verdict"),
+    *maybe(Float, "wind_from_true_deg", "wind_speed_kt", "wind_sd_kt"),
+    *maybe(Float, "tas_wander_kt", "tas_kt", "altitude_ft", "points"),
+    *needed(Integer, "circuits"),
+    *maybe(String(100), "grade"),
     UniqueConstraint("debrief_id", "number"),
 )
 
-measure = Table(
+measure = _numbered(
     "measure",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("hold_id", ForeignKey("hold.id"), nullable=False),
-    Column("circuit", Integer, nullable=False),
-    Column("item", String(60), nullable=False),
-    *_figures("points", "value", "target", "tolerance"),
-    Column("verdict", String(40), nullable=False),
+    of_a("hold", "hold_id", nullable=False),
+    *needed(Integer, "circuit"),
+    *needed(String(60), "item"),
+    *maybe(Float, "points", "value", "target", "tolerance"),
+    *needed(String(40), "verdict"),
     UniqueConstraint("hold_id", "circuit", "item"),
 )
 
@@ -133,48 +134,38 @@ grade = Table(
     "grade",
     metadata,
     Column("id", String(64), primary_key=True),
-    Column("session_id", ForeignKey("session.id"), nullable=False),
-    Column("hold", Integer, nullable=False),
-    Column("item", String(60), nullable=False),
-    Column("given_as", String(20), nullable=False),
-    Column("grader_id", ForeignKey("person.id")),
-    Column("scale", String(200), nullable=False),
-    Column("level", String(60), nullable=False),
-    Column("place", Integer, nullable=False),
-    Column("required", String(60)),
-    Column("computed_points", Float),
-    Column("proposed", String(60)),
-    Column("proposed_place", Integer),
-    Column("remark", Text, nullable=False),
-    Column("graded_utc", String(40), nullable=False),
-    Column("recorded_utc", String(40), nullable=False),
+    of_a("session", "session_id", nullable=False),
+    of_a("person", "grader_id"),
+    *needed(Integer, "hold", "place"),
+    *needed(String(20), "given_as"),
+    *needed(String(60), "item", "level"),
+    *needed(String(200), "scale"),
+    *maybe(String(60), "required", "proposed"),
+    *maybe(Float, "computed_points"),
+    *maybe(Integer, "proposed_place"),
+    *needed(Text, "remark"),
+    *needed(_INSTANT, "graded_utc", "recorded_utc"),
     # In which order grades reached this logbook: clocks of other computers do not decide.
     Column("arrival", Integer, nullable=False, server_default="0"),
-    Column("withdrawn_utc", String(40)),
+    *maybe(_INSTANT, "withdrawn_utc"),
 )
 Index("ix_grade_session_id", grade.c.session_id)
 
 #: The trail: what was changed by hand, who did it, when, and what stood before.
-change = Table(
+change = _numbered(
     "change",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("session_id", ForeignKey("session.id"), index=True),
-    Column("by_id", ForeignKey("person.id")),
-    Column("changed_utc", String(40), nullable=False),
-    Column("kind", String(20), nullable=False),
-    Column("said", Text, nullable=False),
-    Column("why", Text, nullable=False),
-    Column("edits", Text, nullable=False),
-    Column("undone_by", Integer),
+    of_a("session", "session_id", index=True),
+    of_a("person", "by_id"),
+    *needed(_INSTANT, "changed_utc"),
+    *needed(String(20), "kind"),
+    *needed(Text, "said", "why", "edits"),
+    *maybe(Integer, "undone_by"),
 )
 
 #: Files with names in them that were written from this logbook, as far as it knows.
-written_file = Table(
+written_file = _numbered(
     "written_file",
-    metadata,
-    Column("id", Integer, primary_key=True),
     Column("path", Text, nullable=False, unique=True),
-    Column("pilot_id", ForeignKey("person.id")),
-    Column("written_utc", String(40), nullable=False),
+    of_a("person", "pilot_id"),
+    *needed(_INSTANT, "written_utc"),
 )
