@@ -36,7 +36,6 @@ from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
-    from analyser.logbook.book import Logbook
     from analyser.logbook.corrections import Corrections
     from analyser.logbook.documents import LoggedHold
     from analyser.logbook.exchange import Imported
@@ -129,7 +128,6 @@ def trail(
 class _Change(NamedTuple):
     """A change that somebody makes by hand."""
 
-    book: Logbook
     put: Corrections
     quiet: bool
 
@@ -142,7 +140,7 @@ class _Change(NamedTuple):
 @contextmanager
 def _change(by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = False) -> Iterator[_Change]:
     with open_book(logbook) as book:
-        yield _Change(book, book.corrected(by=who(by), why=why), quiet)
+        yield _Change(book.corrected(by=who(by), why=why), quiet)
 
 
 @app.command()
@@ -158,9 +156,7 @@ def move(
     change: _Change,
 ) -> None:
     """Say that another pilot flew a session."""
-    reference = change.book.session(session).reference
-    said = change.put.move(session, pilot=pilot, carry_own=own_grades == "carry")
-    change.tell(f"{reference}: {said}")
+    change.tell(change.put.move(session, pilot=pilot, carry_own=own_grades == "carry"))
 
 
 @app.command("set")
@@ -186,9 +182,7 @@ def date(
     change: _Change,
 ) -> None:
     """Say when a session was flown, where its log has no date."""
-    flown = flight_instant(day, "DAY")
-    reference = change.book.session(session).reference
-    change.tell(f"{reference}: {change.put.date(session, flown)}")
+    change.tell(change.put.date(session, flight_instant(day, "DAY")))
 
 
 @app.command()

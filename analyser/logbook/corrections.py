@@ -101,6 +101,13 @@ class Corrections:
             number, one = one_session(made.connection, which) if isinstance(which, str) else which
             yield made, number, one
 
+    def _edit(self, which: Which, kind: str, said: Callable[[Session], str], **columns: Any) -> str:
+        """Change columns of a session; None empties one."""
+        with self._of_session(which) as (made, number, one):
+            made.edit(session, number, **columns)
+            made.sign(kind, said(one), number)
+            return f"{one.reference}: {said(one)}"
+
     def rename(self, name: str, to: str, *, merge: bool = False) -> str:
         """Give a person another name in all places, or make one person of two.
 
@@ -134,18 +141,15 @@ class Corrections:
                 raise UsageError(f"session {one.reference} is {one.pilot}'s already")
             who = person_id(made.connection, pilot)
             made.edit(session, number, pilot_id=who)
-            own = select(grade.c.id).where(
-                grade.c.session_id == number, grade.c.given_as == "pilot", grade.c.withdrawn_utc.is_(None)
-            )
-            rows = made.connection.execute(own).scalars().all()
-            for mark in rows:
+            own = [each for each in one.grades if each.given_as == "pilot" and each.withdrawn is None]
+            for each in own:
                 told = {"grader_id": who} if carry_own else {"withdrawn_utc": iso_utc(now())}
-                made.edit(grade, mark, **told)
+                made.edit(grade, each.id, **told)
             done = f"carried over to {pilot}" if carry_own else "withdrawn"
-            graded = f"; {counted(len(rows), 'grade')} of the pilot's own {done}" if rows else ""
+            graded = f"; {counted(len(own), 'grade')} of the pilot's own {done}" if own else ""
             said = f"flown by {pilot}, before: {one.pilot}{graded}"
             made.sign("move", said, number)
-        return said
+        return f"{one.reference}: {said}"
 
     def set_about(
         self,
@@ -161,25 +165,21 @@ class Corrections:
         if not names:
             raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
         with self._of_session(which) as (made, number, one):
-            for key, name in names.items():
-                if key == "instructor":
-                    made.edit(session, number, instructor_id=person_id(made.connection, name))
-                else:
-                    made.edit(session, number, **{key: name})
+            made.edit(session, number, **row_of(made.connection, names))
             said = "; ".join(
                 f"{key} {name}, before: {getattr(one, key) or 'none'}" for key, name in names.items()
             )
             made.sign("set", said, number)
-        return said
+        return f"{one.reference}: {said}"
 
     def date(self, which: Which, flown: datetime) -> str:
         """Say when a session was flown, where its log does not or is wrong."""
-        with self._of_session(which) as (made, number, one):
-            made.edit(session, number, flown_utc=iso_utc(flown), flown_from="given")
+
+        def said(one: Session) -> str:
             before = f"{one.flown:%Y-%m-%d %H:%M} UTC" if one.flown else "not known"
-            said = f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
-            made.sign("date", said, number)
-        return said
+            return f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
+
+        return self._edit(which, "date", said, flown_utc=iso_utc(flown), flown_from="given")
 
     def withdraw(
         self,
@@ -215,23 +215,19 @@ class Corrections:
             )
             said = f"withdrawn: {told} (hold {hold})"
             made.sign("withdraw", said, number)
-        return said
+        return f"{one.reference}: {said}"
 
     def take_out(self, which: Which) -> str:
         """Take a session out of the logbook; it stays to be put back, until the pilot is forgotten."""
-        with self._of_session(which) as (made, number, one):
-            made.edit(session, number, removed_utc=iso_utc(now()))
-            said = f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
-            made.sign("delete", said, number)
-        return said
+
+        def said(one: Session) -> str:
+            return f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
+
+        return self._edit(which, "delete", said, removed_utc=iso_utc(now()))
 
     def put_back(self, which: Which) -> str:
         """Let a session that was taken out count again."""
-        with self._of_session(which) as (made, number, one):
-            made.edit(session, number, removed_utc=None)
-            said = f"put back: {one.log_name}"
-            made.sign("restore", said, number)
-        return said
+        return self._edit(which, "restore", lambda one: f"put back: {one.log_name}", removed_utc=None)
 
     def undo(self, number: int) -> str:
         """Put back what a change of the trail replaced; the undoing of an undoing does the first change again.
