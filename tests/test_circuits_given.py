@@ -98,10 +98,69 @@ def test_one_circle_over_the_fix_is_no_hold() -> None:
     assert "circled over it once without an outbound leg: no hold to judge" in result.fits[0].sentence
 
 
-def test_a_lap_that_the_log_does_not_see_to_its_end_is_no_overflight() -> None:
-    result = found([*turn(180.0), *straight(60), *turn(180.0), *straight(20)])
-    assert not result.holds
-    assert "turned outbound, but the log shows no way back" in result.fits[0].sentence
+@pytest.mark.parametrize(
+    ("after", "until", "turned"),
+    [
+        ([*turn(180.0), *straight(60), *turn(180.0), *straight(20)], 399.0, "inbound"),
+        (
+            [*turn(180.0), *straight(60), *turn(180.0), *straight(20), *turn(-90.0), *straight(150)],
+            419.0,
+            "inbound",
+        ),
+        ([*turn(180.0), *straight(60), *turn(100.0)], 339.0, "outbound"),
+        ([*turn(180.0), *straight(20), *turn(90.0), *straight(150)], 299.0, "outbound"),
+    ],
+)
+def test_a_lone_lap_broken_off_is_debriefed_as_far_as_it_was_flown(
+    after: list[float], until: float, turned: str
+) -> None:
+    result = found(after)
+    (hold,) = result.holds
+    (circuit,) = hold.circuits
+    assert not circuit.complete and circuit.end_s == pytest.approx(until, abs=22.0)
+    assert (circuit.inbound_turn is not None) == (turned == "inbound")
+    assert hold.entry is not None and hold.entry.flown == "direct"
+    (notice,) = [n for n in hold.notices if n.code == "part-of-circuit"]
+    assert notice.message in result.fits[0].sentence and f"after its turn {turned}" in notice.message
+
+
+@pytest.mark.parametrize(
+    ("first", "entry"),
+    [
+        ([*turn(-30.0), *straight(60), *turn(210.0), *straight(60)], "offset"),
+        ([*straight(60), *turn(-225.0), *straight(30), *turn(45.0), *straight(40)], "parallel"),
+    ],
+)
+def test_an_entry_is_told_whatever_became_of_the_lap_after_it(first: list[float], entry: str) -> None:
+    toward = replace(GIVEN, inbound_course_true_deg=(COURSE_DEG + 180.0) % 360.0)
+    begun = [*turn(180.0), *straight(40), *turn(-90.0), *straight(100)]
+    (hold,) = search(drawn(straight(200), [*first, *begun]), [toward]).holds
+    assert hold.entry is not None and hold.entry.flown == entry
+    assert [circuit.complete for circuit in hold.circuits] == [False]
+    alone = search(drawn(straight(200), [*first, *straight(200)]), [toward])
+    assert not alone.holds
+    assert "as an entry does, and passed it again inbound at 6:" in alone.fits[0].sentence
+
+
+@pytest.mark.parametrize(
+    "after", [[*turn(180.0), *straight(10)], [*turn(180.0), *straight(200)], [*turn(90.0)]]
+)
+def test_a_turn_over_the_fix_alone_begins_no_hold(after: list[float]) -> None:
+    # Hardly outbound; outbound for longer than a leg; to the side only.
+    assert not found([*after, *turn(-90.0), *straight(200)]).holds
+
+
+def test_a_lap_begun_beside_the_fix_begins_no_hold() -> None:
+    after = [*turn(180.0), *straight(40), *turn(-90.0), *straight(100)]
+    near, beside = (search(drawn(WAY_IN, after), [moved(nm, 0.0)]).holds for nm in (0.4, 0.7))
+    assert len(near) == 1 and not beside
+
+
+def test_a_lap_begun_at_a_given_fix_stands_behind_whole_laps_elsewhere() -> None:
+    # The file's fix lies on the leg to the fix of the laps: over it, round, and outbound past it on every lap.
+    track = drawn(WAY_IN, [*turn(180.0), *straight(200), *laps(3, 1), *AWAY])
+    holds = search(track, [GIVEN]).holds
+    assert max(len(hold.circuits) for hold in holds) >= 3
 
 
 @pytest.mark.parametrize("begins_s", [30, 60, 100, 150, 170, 230])
@@ -419,8 +478,10 @@ def test_who_comes_back_far_beside_the_fix_is_told_how_far() -> None:
     result = found(
         [*turn(180.0), *straight(60), *turn(90.0), *straight(across_s), *turn(90.0), *straight(300)]
     )
-    assert not result.holds
-    assert "came back 11.0 NM beside it: the fix was lost" in result.fits[0].sentence
+    (hold,) = result.holds
+    assert [n.message.split("; ")[-1] for n in hold.notices if n.code == "part-of-circuit"] == [
+        "the flight came back 11.0 NM beside the fix"
+    ]
 
 
 def test_laps_of_both_hands_are_judged_by_the_holds() -> None:

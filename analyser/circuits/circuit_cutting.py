@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn, is_unseen
+from analyser.circuits.fix_passages import nearest_way_back_nm
+from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn, is_unseen, part_words
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
@@ -65,13 +66,13 @@ def flown_by_given(
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
     measured = _measured(track, reading, plane)
     frame = hold_frame(measured.motion, course)
-    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    spans = reading.begun
     laps = [_turns(measured, reading, span, course) for span in spans]
     circuits = [
         _circuit(measured, frame, number, lap, _passed_s(frame, view, span), _circles_s(view, span), course)
         for number, (lap, span) in enumerate(zip(laps, spans, strict=True), start=1)
     ]
-    if reading.broken and circuits[-1].end_s - circuits[-1].start_s < GIVEN.broken_stays_s:
+    if reading.laps and reading.broken and circuits[-1].end_s - circuits[-1].start_s < GIVEN.broken_stays_s:
         # The turn taken for its first was over as the fix was passed: part of a circle over the fix.
         reading, laps, circuits = replace(reading, broken=None), laps[:-1], circuits[:-1]
     entry = _entry(measured, frame, reading, circuits[0])
@@ -128,9 +129,11 @@ def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: C
     turned_s = first.outbound_turn.start_s if first.outbound_turn else first.start_s
     if reading.entry is None:
         # After a circle over the fix the first circuit begins later than the fix was met.
-        met_s = first.start_s if reading.laps[0].start == reading.start else reading.start_s
+        met_s = first.start_s if reading.begun[0].start == reading.start else reading.start_s
         heading, sd = arrival_heading(measured, met_s, min(turned_s, met_s + ENTRY.heading_to_s))
-        perhaps = perhaps_as_well(reading.view, reading.laps[0], reading.side, list(reading.laps[1:]))
+        perhaps = None
+        if reading.laps:
+            perhaps = perhaps_as_well(reading.view, reading.laps[0], reading.side, list(reading.laps[1:]))
         return Entry(first.start_s, first.start_s, heading, sd, "direct", None, (), perhaps)
     return _flown_entry(measured, frame, reading, reading.entry, first)
 
@@ -319,11 +322,14 @@ def _notices(
     notices = [] if reading.side == hold.side else [_other_hand(hold)]
     notices += [_as_well(hold, other) for other in alike]
     notices += _entry_notices(entry, hidden=reading.entry_is_hidden)
-    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     if entry is not None and reading.entry is not None:
         notices += _lost_fix(measured.motion, frame, "entry", circuits[0].start_s)
     notices += _circles_over_the_fix(reading)
-    for circuit, lap in zip(circuits, spans, strict=True):
+    if not reading.laps:
+        back_nm = nearest_way_back_nm(reading.view, reading.passages[-1])
+        beside = "" if back_nm is None else f"; the flight came back {back_nm:.1f} NM beside the fix"
+        notices.append(Notice("part-of-circuit", part_words(circuits[-1]) + beside))
+    for circuit, lap in zip(circuits, reading.begun, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
     return notices
 
@@ -352,7 +358,7 @@ def _circles_over_the_fix(reading: GivenReading) -> list[Notice]:
     notices = []
     for number, passage in enumerate(reading.passages, start=1):
         if passage.again is not None:
-            before = number <= len(reading.laps) + bool(reading.broken)
+            before = number <= len(reading.begun)
             when = f"before circuit {number}" if before else "at the end"
             notices.append(
                 Notice(

@@ -80,7 +80,9 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         Holds that may have been flown. Each stretch takes the one that fits it; what fits none is inferred.
     """
     stays, alike = best_stays([stay for hold in given for stay in stays_at(track, hold)])
-    found = [flown_by_given(track, stay, alike.get(place, ())) for place, stay in enumerate(stays)]
+    given_stays = [flown_by_given(track, stay, alike.get(place, ())) for place, stay in enumerate(stays)]
+    # A lap that was only begun at a given fix stands behind laps that are seen whole, wherever they were flown.
+    found = [flown for flown, stay in zip(given_stays, stays, strict=True) if stay.laps]
     reasons: list[SearchReason] = []
     perhaps: list[PossibleHold] = []
     for survey in survey_flight(track):
@@ -107,8 +109,11 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     found, parts = _without_parts(track, given, found)
     perhaps, perhaps_parts = _without_parts(track, given, perhaps)
     parts += perhaps_parts
+    begun = (flown for flown, stay in zip(given_stays, stays, strict=True) if not stay.laps)
+    found += [flown for flown in begun if not _meets(_span_s(flown), found)]
     holds = _without_overlap(found)
-    taken = {holds.index(found[place]): others for place, others in alike.items()}
+    places = {id(hold): place for place, hold in enumerate(holds)}
+    taken = {places[id(given_stays[i])]: other for i, other in alike.items() if id(given_stays[i]) in places}
     fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
     perhaps = [one for one in perhaps if not _meets(_span_s(one), holds)]
     certain = [r for r in reasons if r.code in CERTAIN_CODES]
@@ -399,20 +404,32 @@ def _possible_loops(
 
 
 def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
-    """Say it where the log ends soon after a first turn, before a second one."""
+    """Say it where the log ends soon after a first turn, before a second one or within it."""
     surveys = survey_flight(track)
     runs = turn_runs(surveys[-1], GIVEN.fine_scale_s) if surveys else []
-    if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
+    if not runs:
         return ()
-    last, time_s = runs[-1], surveys[-1].time_s
-    left_s = time_s.size - last.end
-    if left_s > LOOPS.ends_within_s or any(run.side == last.side for run in runs[-2:-1]):
+    time_s, last = surveys[-1].time_s, runs[-1]
+    before = next((run for run in runs[-2:-1] if run.side == last.side), None)
+    second = None
+    if before is not None and last.start - before.end <= LOOPS.ends_within_s:
+        last, second = before, last
+    left_s = time_s.size - (second or last).end
+    whole = RACETRACK.least_turn_deg <= abs(last.change_deg) <= RACETRACK.most_turn_deg
+    longest_s = LOOPS.ends_within_s if second is None else RACETRACK.join_s
+    if not whole or left_s > longest_s or (before is not None and second is None):
         return ()
     start, end = float(time_s[last.start]), float(time_s[-1])
-    said = (
-        f"the log ends at {clock_text(end)}, {left_s:.0f} s after a turn of {abs(last.change_deg):.0f}°: "
-        "too soon for a second one"
-    )
+    if second is not None:
+        said = (
+            f"the log ends at {clock_text(end)}, in a second turn the same way, after {abs(second.change_deg):.0f}° of "
+            "it: too soon to show whether the flight came back to where the first turn began"
+        )
+    else:
+        said = (
+            f"the log ends at {clock_text(end)}, {left_s:.0f} s after a turn of {abs(last.change_deg):.0f}°: "
+            "too soon for a second one"
+        )
     return (SearchReason("log-ends", said, start, end, *place_on_earth(track, start)),)
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold, Turns
+from analyser.logs.text import clock_text
 from analyser.logs.track import FloatArray, Notice
 from analyser.motion.motion import Motion
 
@@ -130,6 +131,13 @@ class Circuit:
     def circling_s(self, start_s: float, end_s: float) -> float:
         """Return for how long whole circles were flown between two instants."""
         return sum(max(min(b, end_s) - max(a, start_s), 0.0) for a, b in self.circles_s)
+
+
+def part_words(circuit: Circuit) -> str:
+    """Say of the only circuit, not seen to its end, what is seen of it: with no capital and no full stop."""
+    after = "turn outbound" if circuit.inbound_turn is None else "turn inbound"
+    seen = f"is followed until {clock_text(circuit.end_s)}, after its {after}, and not to its end"
+    return f"the one circuit that is seen from its beginning {seen}"
 
 
 @dataclass(frozen=True)

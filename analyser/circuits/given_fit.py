@@ -7,16 +7,22 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.fix_passages import Passage, inbound_passages, is_circle, nearest_way_back_nm
-from analyser.circuits.flown import FitCode, FlownHold, HoldFit, PossibleHold, SearchReason
+from analyser.circuits.fix_passages import (
+    Passage,
+    arrivals_over,
+    inbound_passages,
+    is_circle,
+    nearest_way_back_nm,
+)
+from analyser.circuits.flown import FitCode, FlownHold, HoldFit, PossibleHold, SearchReason, part_words
 from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
-from analyser.circuits.given_hold import GivenReading, begun_after, read_given
+from analyser.circuits.given_hold import GivenReading, begun_after, may_begin_within, read_given
 from analyser.circuits.racetrack import is_chorded
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import Hold
 from analyser.logs.text import clock_text
-from analyser.logs.track import FloatArray, Track
+from analyser.logs.track import FloatArray, Track, runs
 from analyser.motion.survey import Survey, survey_flight
 
 
@@ -206,6 +212,8 @@ def _flown_by(flown: FlownHold) -> tuple[FitCode, str]:
         return "flown-course", doubt
     if doubt := _fix_in_doubt(flown):
         return "flown-fix", doubt
+    if not any(one.complete for one in flown.circuits):
+        return "flown", f"The flight began to hold at this fix: {part_words(flown.circuits[-1])}."
     return "flown", "The flight held at this fix."
 
 
@@ -307,21 +315,15 @@ def part_reason(given: Hold, start_s: float, end_s: float) -> SearchReason:
 
 def _begins_within(track: Track, view: HoldView, passages: list[Passage]) -> str:
     """Say how the log begins where that may be within a lap which ends at the first passage; empty elsewhere."""
-    if not passages or passages[0].index > GIVEN.longest_lap_s:
+    begun = may_begin_within(view, passages[0].index) if passages else None
+    if begun is None:
         return ""
-    first, begun = passages[0].index, slice(0, GIVEN.seen_arriving_s)
     whole = view.time_s[0] <= track.time_s[0] + 1.0
     begins = "the log begins" if whole else "after a long hole the log goes on"
     it = "it" if len(passages) == 1 else "the first"
-    outbound = bool((np.abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg).all())
-    if outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all()):
+    if begun == "outbound":
         return f"{begins} on the way out before {it}"
-    # A turn at the log's very edge is seen badly: it only tells for how long a lap may have gone on.
-    turning = float(np.ptp(np.unwrap(view.off_deg[begun], period=360.0))) > GIVEN.left_straight_deg
-    round_again = turning and abs(view.turned_deg(0, first)) < GIVEN.orbit_deg[1]
-    if first <= (GIVEN.asked_leg_s if round_again else GIVEN.entry_leg_s):
-        return f"{begins} {clock_text(float(first))} before {it}, perhaps within a lap"
-    return ""
+    return f"{begins} {clock_text(float(passages[0].index))} before {it}, perhaps within a lap"
 
 
 def _turned_outbound(back_nm: float | None, over: str, within: str) -> str:
@@ -335,6 +337,26 @@ def _turned_outbound(back_nm: float | None, over: str, within: str) -> str:
         return "and turned outbound, but the log shows no way back to the fix: no lap is seen to its end."
     lost = "the fix was lost, and no lap was flown to it"
     return f"and turned outbound, but came back {back_nm:.1f} NM beside it: {lost}."
+
+
+def _entry_alone(view: HoldView, passages: list[Passage]) -> str:
+    """Say what was flown from the fix where it may have been an entry that no lap followed; empty elsewhere."""
+    outbound = np.abs(view.off_deg) >= 180.0 - GIVEN.within_deg
+    for arrival in arrivals_over(view, 0, view.time_s.size):
+        # Outbound soon after the fix, for no longer than even a leg that was forgotten.
+        way = next((one for one in runs(outbound) if one[1] > arrival.index + GIVEN.part_leg_s), None)
+        if way is None or way[0] > arrival.index + GIVEN.broken_begun_s:
+            continue
+        flown_s = way[1] - max(way[0], arrival.index)
+        if way[1] == outbound.size or flown_s > GIVEN.asked_leg_s:
+            continue
+        flew = "flew outbound from it, as an entry does"
+        back = next((one for one in passages if one.index > way[1]), None)
+        if back is None:
+            return f"{flew}, but the log shows no way back to it: no lap is seen."
+        passed = clock_text(float(view.time_s[back.index]))
+        return f"{flew}, and passed it again inbound at {passed}, but no lap was begun there: an entry, and no more."
+    return ""
 
 
 def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) -> tuple[FitCode, str]:
@@ -362,6 +384,8 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
         said = f"{where}, {_turned_outbound(nearest_way_back_nm(*begun), over, within)}"
     elif within:
         said = f"{where}, inbound {over}, but {within}: no lap is seen from its start."
+    elif entry := next((said for view, found in passages if (said := _entry_alone(view, found))), ""):
+        said = f"{where}, {entry}"
     else:
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:

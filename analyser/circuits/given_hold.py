@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 
@@ -44,8 +45,8 @@ class GivenReading:
     """One stay at a given hold.
 
     ``side`` is the hand that was flown, +1 right, -1 left. It did not arrive where the log begins inside the hold; the
-    entry is None for a direct one. Whole laps, at least one, are in time order, with one passage more than laps;
-    ``broken`` is a lap begun after the last passage and broken off.
+    entry is None for a direct one. Whole laps are in time order, with one passage more than laps; ``broken`` is a lap
+    begun after the last passage and broken off. At a given hold that may be all there was.
     """
 
     view: HoldView
@@ -56,6 +57,11 @@ class GivenReading:
     laps: tuple[LapPhases, ...]
     passages: tuple[Passage, ...]
     broken: LapPhases | None
+
+    @property
+    def begun(self) -> tuple[LapPhases, ...]:
+        """All laps, also the one broken off: at least one."""
+        return (*self.laps, self.broken) if self.broken else self.laps
 
     @property
     def start(self) -> int:
@@ -83,13 +89,16 @@ class GivenReading:
     @property
     def usual_miss_nm(self) -> float:
         """How far beside the fix its laps usually pass."""
-        return float(np.median([p.miss_nm for p in self.passages[1:]]))
+        return float(np.median([p.miss_nm for p in self.passages[1:] or self.passages]))
 
     @property
     def evidence(self) -> float:
         """How much speaks for this hold against another: laps, nearness of their passages, hand and course."""
         near = self.nearness(self.start_s, self.end_s)
-        met = [abs(wrap180(float(self.view.off_deg[max(p.index - 5, 0)]))) for p in self.passages[1:]]
+        met = [
+            abs(wrap180(float(self.view.off_deg[max(p.index - 5, 0)])))
+            for p in self.passages[1:] or self.passages
+        ]
         course = float(np.median(met)) / GIVEN.course_evidence_deg
         return len(self.laps) + near - course - GIVEN.hand_evidence * (self.side != self.view.hold.side)
 
@@ -234,10 +243,15 @@ def _stay(
         return None
     if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
         return None
+    broken = _broken(view, passages[-1].left, pieces, side)
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
+    if not turned_in and not (not pieces and broken is not None and _is_part_of_lap(view, broken, side)):
+        return None
     # Who lost the fix on every lap met it when he came.
     came = view.away_nm[max(before, arrival.index - GIVEN.same_turn_s) : arrival.index + 1]
-    if not turned_in or min(float(came.min()), *(p.miss_nm for p in passages)) > GIVEN.met_nm:
+    if min(float(came.min()), *(p.miss_nm for p in passages)) > (
+        GIVEN.met_nm if pieces else GIVEN.part_met_nm
+    ):
         return None
     return GivenReading(
         view,
@@ -247,7 +261,20 @@ def _stay(
         entry,
         tuple(pieces),
         tuple(passages),
-        _broken(view, passages[-1].left, pieces, side),
+        broken,
+    )
+
+
+def _is_part_of_lap(view: HoldView, broken: LapPhases, side: int) -> bool:
+    """Tell whether what was begun over the fix and broken off is a lap of this hold, though none was flown whole.
+
+    It was turned outbound the hold's way and flown so, for no less than the shortest leg taught and no longer than a
+    leg: who flies on has left on that course.
+    """
+    leg = broken.legs[0]
+    flown_s = _straight_s(view, leg)
+    return (
+        broken.outbound.side == side and flown_s >= GIVEN.part_leg_s and leg[1] - leg[0] < GIVEN.entry_leg_s
     )
 
 
@@ -343,9 +370,7 @@ def _joined(
         if straight_on and _straight_s(view, way.legs[0]) > GIVEN.entry_leg_s:
             # Outbound over the fix, far out, and back by one turn: a procedure turn or a base turn, and no lap.
             continue
-        lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
-        if kind == "direct" or lone:
-            # Who begins another lap held; and before it there is only this one.
+        if kind == "direct":
             return arrival, None, [way, *pieces], [arrival, *passages]
         return arrival, EntrySpan(kind, way), pieces, passages
     if (
@@ -382,6 +407,23 @@ def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
     return int((rate < GIVEN.orbit_turn_share * view.usual_rate_dps).sum())
 
 
+def may_begin_within(view: HoldView, first: int) -> Literal["outbound", "lap"] | None:
+    """Tell whether the log may begin within a lap that ends at the first passage, where no lap shows how one is flown.
+
+    It begins on the way out, or so shortly before that passage that what is seen may be the rest of a lap.
+    """
+    if first > GIVEN.longest_lap_s:
+        return None
+    begun = slice(0, GIVEN.seen_arriving_s)
+    outbound = bool((np.abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg).all())
+    if outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all()):
+        return "outbound"
+    # A turn at the log's very edge is seen badly: it only tells for how long a lap may have gone on.
+    turning = float(np.ptp(np.unwrap(view.off_deg[begun], period=360.0))) > GIVEN.left_straight_deg
+    round_again = turning and abs(view.turned_deg(0, first)) < GIVEN.orbit_deg[1]
+    return "lap" if first <= (GIVEN.asked_leg_s if round_again else GIVEN.entry_leg_s) else None
+
+
 def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
     """Tell whether the log begins inside the hold, so that nobody saw how it was joined.
 
@@ -396,6 +438,8 @@ def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
     if flies_away and away[0] <= GIVEN.arrival_nm and _is_one_lap(view, 0, first):
         # On the leg of an entry, perhaps; who is away for longer had left the fix.
         return _straight_s(view, (0, first)) <= GIVEN.entry_leg_share * GIVEN.entry_leg_s
+    if not laps:
+        return may_begin_within(view, first) is not None
     for lap in laps:
         at = lap.end - first
         if at < lap.start:
@@ -431,18 +475,39 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap.
-    own = min((abs(lap.outbound.change_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
+    own = min((_turned_deg(view, lap.outbound) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
     least = (
         min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
         if turn.side == side
         else GIVEN.broken_other_hand_deg
     )
-    through_air = float(np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0)))
-    begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.change_deg), through_air) > least
+    begun = turn.start <= passed + GIVEN.broken_begun_s and _turned_deg(view, turn) > least
     # Who flies outbound for so long has left on that course, and began no lap.
     departed = until >= passed + GIVEN.broken_s - 1
     if not begun or departed or until - first < GIVEN.broken_stays_s:
         return None
-    until = min(until, turn.end + int(_longest_leg_s(laps)))
+    longest_s = int(_longest_leg_s(laps))
+    if until - turn.end < longest_s and (back := _turned_back(view, passed, until, side, earliest)):
+        return back
+    until = min(until, turn.end + longest_s)
     ended = TurnRun(until, until, 0.0, hand=side)
     return replace(lap, end=max(until, turn.end + 1), inbound=ended, whole=False)
+
+
+def _turned_back(view: HoldView, passed: int, until: int, side: int, earliest: int) -> LapPhases | None:
+    """Return a lap that turned inbound the hold's way after its outbound leg, and was left or lost before the fix."""
+    inbound = np.abs(view.off_deg[until : until + GIVEN.same_turn_s]) <= GIVEN.within_deg
+    first = until + int(np.argmax(inbound))
+    if not inbound.any() or side * view.turned_deg(until, first) < 0.0:
+        return None
+    left = np.abs(view.off_deg[first:]) > GIVEN.within_deg
+    end = first + int(np.argmax(left)) if left.any() else view.time_s.size - 1
+    lap = explain_lap(view, passed, end, side=side, earliest=earliest)
+    turned = lap.inbound.side == side and lap.outbound.end < lap.inbound.start < lap.inbound.end < end
+    return replace(lap, whole=False) if turned else None
+
+
+def _turned_deg(view: HoldView, turn: TurnRun) -> float:
+    """Return through how much a turn led by heading and over the ground, whichever is less."""
+    through_air = np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0))
+    return float(min(abs(turn.change_deg), through_air))

@@ -358,6 +358,7 @@ def _leg_fits(
         return np.asarray(lean + side * laid)
 
     usual = -0.5 * ((multiples - ENTRY.usual_multiple) / ENTRY.multiple_sd) ** 2
+    usual = np.where(multiples < 0.0, np.maximum(usual, np.log(ENTRY.wrong_side)), usual)
     for lap in laps:
         if lap.legs[0][1] - lap.legs[0][0] >= ENTRY.leg_told_s:
             off = (lean_deg(view, lap, side) - aimed(outbound_deg)) / spread

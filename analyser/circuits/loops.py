@@ -329,7 +329,7 @@ def stay_around(
     stays = [
         s
         for s in stays_at(track, hold, course_sd_deg=course_sd_deg)
-        if s.start_s < end_s and start_s < s.end_s
+        if s.laps and s.start_s < end_s and start_s < s.end_s
     ]
     return max(stays, key=lambda stay: stay.evidence, default=None)
 

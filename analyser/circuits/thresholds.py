@@ -168,6 +168,10 @@ class GIVEN:
     broken_within_deg = 45.0
     broken_stays_s = 6
     broken_s = 420
+    # … and where no lap was flown whole, so long without turning (half of the shortest leg taught), by who met the fix
+    # within the last (half of what loses a file's fix its doubt).
+    part_leg_s = 15
+    part_met_nm = 0.5
 
 
 class ENTRY:
@@ -198,10 +202,12 @@ class ENTRY:
     unled_offset_odds = 1.0  # one that leads off by less is so much likelier than a direct entry
     unsure_odds = 2.0  # an offset entry and a first lap nearer than this (seven to one, common practice) may be either
     # So many times the drift is laid off, up to the last: none by who flies headings, once by who flies tracks, three
-    # times by who corrects for the turns, too (common practice).
-    drift_multiples = tuple(0.25 * quarter for quarter in range(13))
+    # times by who corrects for the turns, too (common practice); to the wrong side by who confuses where the wind is
+    # from, each multiple so much more rarely than the usual one (his other legs show it).
+    drift_multiples = tuple(0.25 * quarter for quarter in range(-12, 13))
     usual_multiple = 1.2
     multiple_sd = 0.9
+    wrong_side = 0.01
     most_laid_off_deg = 50.0
     as_taught = 0.5  # so many fly the 30° as a heading (AIM 5-3-8) or a track (Doc 8168), whatever laps lay off
     leg_heading_sd_deg = 8.0  # a learner's heading differs from the one meant (common practice) …

@@ -204,7 +204,7 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
         return gauge.unjudged("no outbound leg")
     if lap.circuit.inbound_turn is None:
         # Nobody knows whether this was still the hold or already the way out of it.
-        return gauge.unjudged("broken off on the outbound leg")
+        return gauge.unjudged("broken off before the way back inbound")
     if lap.in_hole(leg.start_s, leg.end_s):
         return gauge.unjudged("the log has a hole on the outbound leg")
     # The longer the leg, the less correction is right on it.
