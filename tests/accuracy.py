@@ -13,6 +13,8 @@ jsbsim
     Flights of real aircraft models by an open flight-dynamics library (:mod:`tests.jsbsim_flights`).
 students
     120 weak students (:mod:`tests.flights.students`), each with the right hold given, and without.
+lost
+    The same in 30 kt of wind and more and one row in ten seconds; two of five lay the drift off to the wrong side.
 receivers
     Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
     interpolated between true samples, chords, smoothed speeds, filters that step, repeated or rounded positions,
@@ -53,7 +55,7 @@ from tests.accuracy_work import (
 )
 from tests.flights.receiver_cases import KINDS, receiver_case
 from tests.flights.scenarios import instrument_case, main_case, odd_cases
-from tests.flights.students import student_case
+from tests.flights.students import lost_student_case, student_case
 from tests.jsbsim_flights.plans import PLANS
 
 FALSE_HOURS = 50.0
@@ -61,7 +63,7 @@ FALSE_HOURS = 50.0
 RECEIVER_FLIGHTS = 16
 #: Flights of each kind of pilot whose course is to be inferred.
 COURSE_FLIGHTS = 48
-SETS = ["main", "instrument", "odd", "jsbsim", "students", "receivers", "courses", "false"]
+SETS = ["main", "instrument", "odd", "jsbsim", "students", "lost", "receivers", "courses", "false"]
 
 
 def report(
@@ -192,8 +194,9 @@ def main(argv: list[str] | None = None) -> int:
 def _run(name: str, seeds: range, asked: argparse.Namespace, *, verbose: bool) -> dict[str, Any]:
     if name == "false":
         return report_false(asked.hours)
-    if name == "students":
-        drawn = [student_case(i, s) for s in seeds for i in range(asked.students)]
+    if name in ("students", "lost"):
+        case = student_case if name == "students" else lost_student_case
+        drawn = [case(i, s) for s in seeds for i in range(asked.students)]
         return {"set": name, "met": report_students(in_pool(measure_student, drawn), verbose=verbose)}
     if name == "receivers":
         return report_receivers(seeds, RECEIVER_FLIGHTS, verbose=asked.verbose)

@@ -28,7 +28,7 @@ from analyser.motion.motion import Motion
 from tests.accuracy_students import measure_student, watch_student
 from tests.drawn_flights import COURSE_DEG, SPEED_NM_S, drawn, laps, straight, turn
 from tests.flights.as_track import seen_track, to_hold
-from tests.flights.students import student_case
+from tests.flights.students import lost_student_case, student_case
 from tests.planted.fault import Fault, Scene
 from tests.planted.fly import flown as flown_by_plan
 from tests.test_circuits_cutting import view_of
@@ -383,3 +383,19 @@ def test_who_met_the_fix_on_arrival_and_lost_it_on_every_lap_is_debriefed() -> N
     errors = measure_student(student_case(87, 131))
     assert errors.shares["debriefed, of all"] == [True]
     assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]
+
+
+@pytest.mark.parametrize(("index", "entry"), [(15, "direct"), (17, "parallel"), (34, "parallel")])
+def test_a_leg_led_off_by_the_drift_laid_off_to_the_wrong_side_makes_no_other_entry(
+    index: int, entry: str
+) -> None:
+    # In 30 kt and more, one row in ten seconds; the laps' own legs show which way he lays it off.
+    case = lost_student_case(index, 900)
+    assert case.plan.entry == entry and case.plan.drift_multiple == -3.0
+    errors = measure_student(case)
+    assert errors.shares["entry recognised, of those debriefed"] == [True], errors.remarks
+
+
+def test_a_last_lap_of_a_pilot_whose_turns_are_less_against_the_wind_is_one_broken_off() -> None:
+    errors = measure_student(lost_student_case(36, 900))
+    assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks

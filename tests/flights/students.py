@@ -418,3 +418,19 @@ def student_case(index: int, seed: int = 0) -> StudentCase:
         interval_s=(1.0, 2.0, 3.0, 5.0)[int(rng.integers(4))], drift_memory_s=float(rng.uniform(60.0, 200.0))
     )
     return StudentCase(plan, receiver, float(rng.uniform(0.15, 0.85)) if rng.random() < 0.12 else None)
+
+
+def lost_student_case(index: int, seed: int = 0) -> StudentCase:
+    """Draw one who is lost in 30 kt of wind and more, in a log of one row in ten seconds.
+
+    Two of five lay the drift off threefold, to the wrong side; one log in four has a hole.
+    """
+    case, rng = student_case(index, seed), np.random.default_rng([seed, 77_000 + index])
+    air = replace(case.plan.air, speed_kt=float(rng.uniform(30.0, 42.0)))
+    multiple = -3.0 if rng.random() < 0.4 else float(rng.uniform(0.0, 3.0))
+    plan = replace(
+        case.plan, air=air, tas_kt=max(case.plan.tas_kt, 85.0), drift_multiple=multiple,
+        wind_known_share=float(rng.uniform(0.3, 1.2)),
+    )  # fmt: skip
+    hole = float(rng.uniform(0.15, 0.85)) if rng.random() < 0.25 else None
+    return StudentCase(plan, replace(case.receiver, interval_s=10.0), hole)
