@@ -129,10 +129,14 @@ def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> li
     if not laps_s:
         return passages
     # Who hardly flies legs makes laps of much the same time without any, but turns in them as in the others.
-    longest_s = GIVEN.circle_time_share * float(np.median(laps_s))
+    usual_s = float(np.median(laps_s))
     kept: list[Passage] = passages[:1]
     for took, circle, passage in zip(took_s, circles, passages[1:], strict=True):
-        if circle is not None and (took < longest_s or circle.is_slow):
+        if circle is not None and (
+            took < GIVEN.circle_time_share * usual_s
+            or circle.is_slow
+            or usual_s - circle.once_s > GIVEN.circle_legs_s
+        ):
             kept[-1] = replace(kept[-1], again=passage.index)
         else:
             kept.append(passage)
@@ -159,11 +163,14 @@ def _sure_circle(view: HoldView, first: int, last: int) -> _Circle | None:
     if not turning.size:
         return None
     begun, ended = first + int(turning[0]), first + int(turning[-1]) + 1
+    # What is turned after it, on the way back to the course, is no part of it.
+    side = float(np.sign(view.turned_deg(begun, ended)))
+    ended = min(ended, _edge(side * view.turning > GIVEN.orbit_turn_share, begun, 1) + 1)
     circle = _circle(view, begun, ended, inbound=True, alone=True)
     if circle is None or circle.odds > GIVEN.circle_sure_odds:
         return None
-    # A headwind sets a circle back from the fix: the way to make up for that is no leg.
-    against = max(-view.drift_share[0], 0.0)
+    # A headwind sets a circle back from the fix: the way to make up for that, against the wind, is no leg.
+    against = float(np.hypot(*view.drift_share)) if view.drift_share[0] < 0.0 else 0.0
     made_up_s = circle.once_s * against / (1.0 - against)
     return circle if last - ended < GIVEN.circle_leg_s + made_up_s else None
 
@@ -311,7 +318,9 @@ def _circle(
     turned = abs(view.turned_deg(begun, ended + 1))
     off = abs(view.off_deg[begun])
     from_there = (off if inbound else 180.0 - off) < GIVEN.within_deg + 10.0
-    circle = GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1]
+    # From one passage inbound to the next a circle turns through as much as their two courses differ less, or more.
+    least = 360.0 - 2.0 * GIVEN.within_deg if alone else GIVEN.orbit_deg[0]
+    circle = least <= turned <= GIVEN.orbit_deg[1]
     two = not alone and GIVEN.orbit_deg[0] <= turned - 360.0 <= GIVEN.orbit_deg[1]
     if not (circle or two) or not from_there:
         return None

@@ -225,6 +225,9 @@ def _course_in_doubt(flown: FlownHold) -> str:
     off_deg = float(wrap180(found.inbound_course_true_deg - flown.hold.inbound_course_true_deg))
     if abs(off_deg) <= GIVEN.doubt_course_deg + GIVEN.doubt_sigmas * sd[1]:
         return ""
+    if min(np.sign(off_deg) * _beside_deg(flown)) < GIVEN.doubt_beside_share * abs(off_deg):
+        # Who weaves about the file's course flies along another for a while, and comes to the fix on no other line.
+        return ""
     way = "right" if off_deg > 0.0 else "left"
     known_deg = max(2.0 * sd[1], 1.0)
     return (
@@ -232,6 +235,21 @@ def _course_in_doubt(flown: FlownHold) -> str:
         f"{abs(off_deg):.0f}° further {way} (±{known_deg:.0f}°): check the course in the file, and whether it is "
         "magnetic or true."
     )
+
+
+def _beside_deg(flown: FlownHold) -> FloatArray:
+    """Return on which line each whole lap came to the fix: how far right its bearing lay of the file's course, (n,)."""
+    motion, lines = flown.motion, []
+    for circuit in flown.circuits:
+        if circuit.complete and circuit.inbound_turn is not None:
+            begun_s = 0.5 * (circuit.inbound_turn.end_s + circuit.end_s)
+            way = motion.span(min(begun_s, circuit.end_s - GIVEN.doubt_way_s), circuit.end_s - 1.0)
+            bearing = np.degrees(np.arctan2(-motion.east_nm[way], -motion.north_nm[way]))
+            seen = wrap180(bearing - flown.hold.inbound_course_true_deg)[
+                np.hypot(motion.east_nm[way], motion.north_nm[way]) > GIVEN.doubt_near_nm
+            ]
+            lines.append(float(np.median(seen)) if seen.size else 0.0)
+    return np.array(lines)
 
 
 def _fix_in_doubt(flown: FlownHold) -> str:

@@ -62,6 +62,7 @@ class GIVEN:
     circle_sure_odds = -3.0
     circle_leg_s = 6
     circle_time_share = 0.67
+    circle_legs_s = 40.0
     # Over the fix itself two turns may run into each other: so much speaks for them, falling with how far beside it the
     # circle passes, one sigma as a share of its width. One that never crosses the perpendicular ends no lap: the third.
     circle_met_odds = 2.5
@@ -128,6 +129,11 @@ class GIVEN:
     doubt_laps = 2
     doubt_course_deg = 5.0
     doubt_sigmas = 3.0
+    # … where every lap came to the fix, on the second half of its leg or for so long, on a line to that side of the
+    # file's course by so much of it; nearer to the fix than the last its bearing says nothing.
+    doubt_beside_share = 0.5
+    doubt_way_s = 15.0
+    doubt_near_nm = 0.15
     # … and so do laps that fit a fix so far off (half a minute at 90 kt), where the arrival, so long before and after
     # it met the given fix, came nearer to theirs by this share.
     doubt_fix_nm = 0.75
