@@ -399,3 +399,13 @@ def test_a_leg_led_off_by_the_drift_laid_off_to_the_wrong_side_makes_no_other_en
 def test_a_last_lap_of_a_pilot_whose_turns_are_less_against_the_wind_is_one_broken_off() -> None:
     errors = measure_student(lost_student_case(36, 900))
     assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
+
+
+@pytest.mark.parametrize(("by_deg", "whole"), [(115.0, [True, True, False]), (130.0, [True, True, True])])
+def test_a_last_lap_left_with_a_lesser_turn_of_the_other_hand_is_broken_off(
+    by_deg: float, whole: list[bool]
+) -> None:
+    # Outbound, then to the left, past the fix on another way: as arrivals from a stack do; a turn back is one of a lap.
+    left = [*turn(155.0), *straight(20), *turn(-by_deg), *straight(60)]
+    track = drawn(WAY_IN, [*lap(), *lap(), *left, *AWAY])
+    assert complete(search(track, [moved_on_course(0.5, 0.0)])) == [whole]
