@@ -248,9 +248,12 @@ def _stay(
     if not turned_in and not (not pieces and broken is not None and _is_part_of_lap(view, broken, side)):
         return None
     # Who lost the fix on every lap met it when he came.
-    came = view.away_nm[max(before, arrival.index - GIVEN.same_turn_s) : arrival.index + 1]
-    if min(float(came.min()), *(p.miss_nm for p in passages)) > (
-        GIVEN.met_nm if pieces else GIVEN.part_met_nm
+    came = view.away_nm[
+        max(min(before, arrival.index), arrival.index - GIVEN.same_turn_s) : arrival.index + 1
+    ]
+    met_nm = GIVEN.met_nm if pieces else GIVEN.part_met_nm
+    if min(float(came.min()), *(p.miss_nm for p in passages)) > met_nm or (
+        not pieces and arrival.index < before
     ):
         return None
     return GivenReading(
