@@ -230,7 +230,7 @@ def test_rolling_out_towards_a_missed_course_is_no_fault():
 @pytest.mark.parametrize(
     ("off", "words"),
     [
-        (20.0, "a third of the drift correction it needed: 20° more, to the left, was right."),
+        (20.0, "a third of the drift correction it needed: 20° more to the left was needed."),
         (0.0, None),
         (-29.0, "twice"),
     ],

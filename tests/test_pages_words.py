@@ -369,6 +369,10 @@ def test_the_strips_begin_half_a_minute_before_the_fix_and_end_soon_after_the_ho
     )
 
 
+def test_the_first_step_names_its_picture_by_the_circuits_drawn() -> None:
+    assert 'aria-label="Circuits 1, 2, 3 over the exact one."' in shown()["steps"][0].picture.svg
+
+
 def test_each_circuit_is_shown_with_its_points_and_what_came_of_it() -> None:
     steps = shown()["steps"]
     for circuit in written().circuits:

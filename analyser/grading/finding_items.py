@@ -37,14 +37,14 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     # Into the wind is the way the correction points; said as the pilot steers.
     side = "right" if needed > 0 else "left"
     if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
-        return f"{where} was laid off to the wrong side: {more}° further {side} was right."
+        return f"{where} was laid off to the wrong side: {more}° further {side} was needed."
     part = max(flown / needed, 0.0)
     if abs(part - 1.0) < _ABOUT_ALL:
         amount = "little" if more > 0 else "much"
         return f"{where} carried {abs(more)}° too {amount} drift correction to the {side}."
     carried = share_of(part)
     if more > 0:
-        return f"{where} carried {carried} the drift correction it needed: {more}° more, to the {side}, was right."
+        return f"{where} carried {carried} the drift correction it needed: {more}° more to the {side} was needed."
     return f"{where} carried {carried} the drift correction it needed: {-more}° less of it was right."
 
 

@@ -116,8 +116,9 @@ def show_steps(
     )
     steps = []
     if circuits:
-        names = f"Circuit{'s' if len(shown) > 1 else ''} {', '.join(map(str, shown))} over the exact one"
-        whole = step_picture(subject, map_canvas, shown, f"{names}.")
+        over = " over the exact one" if subject.exact else ""
+        names = f"Circuit{'s' if len(shown) > 1 else ''} {', '.join(map(str, shown))}{over}."
+        whole = step_picture(subject, map_canvas, shown, names)
         said = opening.first.sentence if opening.first else Markup("Nothing was judged.")
         steps.append(Step("The flight", said, whole))
     for circuit in circuits:

@@ -56,7 +56,8 @@ def picture(
     **data: Any,
 ) -> Picture:
     """Turn a canvas into a picture that its caption names, or that names itself where it has none."""
-    drawn = svg(canvas, f"{title}. {finding}", name=name, caption=caption_id, ids=ids, under=under, **data)
+    said = f"{title}. {finding}" if title else finding
+    drawn = svg(canvas, said, name=name, caption=caption_id, ids=ids, under=under, **data)
     return Picture(drawn, title, finding, caption_id, canvas.mapping())
 
 
