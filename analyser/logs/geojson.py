@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise, zip_longest
 from typing import Any
@@ -18,158 +18,17 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.frozen import dataclass
 from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
-from analyser.logs.meaning import means
-from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, Undecided
-from analyser.logs.records import Records, flat
-from analyser.logs.samples import EXTENSION, Column, Field, flight_of
+from analyser.logs.meaning import meaning_of, means
+from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
+from analyser.logs.records import Records, column, flat, flights_of
+from analyser.logs.samples import Column
 from analyser.logs.text import shown
-from analyser.logs.time_numbers import number_clock
-from analyser.logs.time_text import Clock
-from analyser.logs.times import iso_seconds, untimed_notice, zone_notice
-from analyser.logs.track import Notice, Source
-from analyser.logs.units import FEET_PER_METRE
+from analyser.logs.times import untimed_notice
 
-
-@dataclass
-class Feature:
-    """One geometry with what is said of it."""
-
-    #: ``type`` of the geometry.
-    kind: str = ""
-    #: Longitude, latitude, metres, and a fourth number that RFC 7946 gives no meaning; NaN where there is none.
-    point: FloatArray = field(default_factory=lambda: np.full(4, np.nan))
-    #: Every list of positions, however deep it stands: arrays of such rows.
-    lines: list[FloatArray] = field(default_factory=list)
-    #: Plain values and objects.
-    properties: dict[str, Any] = field(default_factory=dict)
-    #: Lists of plain values, or of one list for each line; those of ``coordinateProperties`` too.
-    listed: dict[str, list[Any]] = field(default_factory=dict)
-
-
-def _places(positions: Sequence[Any]) -> FloatArray:
-    """Read positions of two numbers or more; NaN for what is none."""
-    try:
-        read = np.array(positions, dtype=float)
-        if read.ndim == 2 and read.shape[1] >= 2:
-            missing = np.full((len(read), max(0, 4 - read.shape[1])), np.nan)
-            return np.concatenate([read[:, :4], missing], axis=1)
-    except (ValueError, TypeError, OverflowError):
-        pass
-    rows = [[_coordinate(position, place) for place in range(4)] for position in positions]
-    return np.array(rows, dtype=float).reshape(-1, 4)
-
-
-def _coordinate(position: Any, place: int) -> float:
-    there = isinstance(position, list) and len(position) > place
-    return number_or_nan(position[place], 1e15) if there else float("nan")
-
-
-class Features:
-    """The features of a document, in its order; a bare geometry is a feature without properties."""
-
-    def __init__(self, content: Content) -> None:
-        self._content, self._stream = content, JsonStream(content)
-        self.broken_at, self.notices = self._stream.broken_at, self._stream.notices
-        #: The feature that a broken text leaves open.
-        self.open = Feature()
-
-    def __iter__(self) -> Iterator[Feature]:
-        # One document, or one feature a line.
-        for _ in self._stream.texts():
-            yield from self._walk()
-
-    def _walk(self) -> Iterator[Feature]:
-        stream = self._stream
-        if stream.peek() == "[":
-            for _ in stream.items():
-                yield from self._walk()
-            return
-        if stream.peek() != "{":
-            stream.skip()
-            return
-        yield from self._object(Feature())
-
-    def _object(self, feature: Feature, *, is_geometry: bool = False) -> Iterator[Feature]:
-        """Read a feature, a collection or a geometry; a collection's members follow as features of their own."""
-        stream, kind = self._stream, ""
-        if not is_geometry:
-            self.open = feature
-        for key in stream.members():
-            first = stream.peek()
-            if key in ("features", "geometries") and first == "[":
-                yield from self._walk()
-            elif key == "type":
-                kind = str(stream.value())
-            elif key == "coordinates":
-                self._coordinates(feature)
-            elif key == "geometry" and first == "{" and not is_geometry:
-                yield from self._object(feature, is_geometry=True)
-            elif key == "properties" and first == "{" and not is_geometry:
-                self._properties(feature)
-            elif first == "[" and _is_times(key):
-                # Some writers put them beside the geometry, or into it.
-                self._list(feature.listed.setdefault(key, []))
-            elif key == "crs":
-                self._refuse_other_places(str(stream.value()))
-            else:
-                stream.skip()
-        if is_geometry or kind not in ("Feature", "FeatureCollection", "GeometryCollection"):
-            feature.kind = kind or feature.kind
-        if not is_geometry:
-            self.open = Feature()
-            yield feature
-
-    def _refuse_other_places(self, crs: str) -> None:
-        """Refuse coordinates that are no degrees: the older GeoJSON of 2008 could name another reference system."""
-        code = _EPSG.search(crs)
-        if code is not None and code[1] not in _DEGREES_OF_WGS84:
-            what = f"its positions are no longitudes and latitudes of WGS84 but coordinates of EPSG:{code[1]}"
-            raise self._content.refusal(what, "member 'crs'", "export it in WGS84, as RFC 7946 asks")
-
-    def _coordinates(self, feature: Feature) -> None:
-        stream = self._stream
-        if stream.peek() != "[":
-            stream.skip()
-        elif stream.peek_inside() != "[":
-            feature.point = _places([stream.value()])[0]
-        else:
-            self._lists(feature)
-
-    def _lists(self, feature: Feature) -> None:
-        """Read lists of positions, and lists of such lists."""
-        stream, line = self._stream, Column(_places)
-        nested = False
-        try:
-            for _ in stream.items():
-                if stream.peek() == "[" and stream.peek_inside() == "[":
-                    nested = True
-                    self._lists(feature)
-                else:
-                    line.append(stream.value())
-        finally:
-            # Also what stands before a break.
-            if len(line) or not nested:
-                feature.lines.append(line.values())
-
-    def _properties(self, feature: Feature) -> None:
-        stream = self._stream
-        for key in stream.members():
-            if stream.peek() == "[":
-                self._list(feature.listed.setdefault(key, []))
-            elif key == "coordinateProperties" and stream.peek() == "{":
-                self._properties(feature)
-            else:
-                feature.properties[key] = stream.value()
-
-    def _list(self, values: list[Any]) -> None:
-        values.clear()
-        for _ in self._stream.items():
-            values.append(self._stream.value())
-            check_samples(len(values))
-
-
+_COLLECTED, _LINES = ("features", "geometries"), ("LineString", "MultiLineString", "MultiPoint")
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
 #: Reference systems that are WGS84 in degrees, or as good as that.
 _EPSG, _DEGREES_OF_WGS84 = (
@@ -177,14 +36,8 @@ _EPSG, _DEGREES_OF_WGS84 = (
     ("4326", "4979", "4258", "4269"),
 )
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
-_HEIGHT = Field(
-    "coordinates[2]",
-    "altitude_ft",
-    "m",
-    FEET_PER_METRE,
-    "GeoJSON height is above the ellipsoid, not an altimeter's: it differs from the indicated altitude.",
-    weak=True,
-)
+#: How a table would call the third number.
+_HEIGHT = "ellipsoid height m"
 
 
 def looks_like(head: str) -> bool:
@@ -201,22 +54,23 @@ def read(content: Content) -> list[RawFlight]:
     found = Pieces()
     points, time_names = Records(), set[str]()
     untimed = 0
-    features = Features(content)
-    broken_at = ""
+    features = _Features(content)
+    stream, broken_at = features.stream, ""
     try:
         for feature in features:
-            if feature.kind == "Point":
-                _take_point(feature, points, time_names)
-            elif feature.kind in ("LineString", "MultiLineString", "MultiPoint"):
-                untimed += not found.take(partial(_lines, feature, content))
+            said = _said(feature)
+            if said.kind == "Point":
+                _take_point(said, points, time_names)
+            elif said.kind in _LINES:
+                untimed += not found.take(partial(_lines, said, content))
     except LogError as error:
         # A text that is damaged inside may lack positions or times anywhere.
-        if features.open.lines and error.what.endswith(ENDS):
-            found.take(partial(_lines, features.open, content, cut_off=True))
-        broken_at = features.broken_at(error, enough=bool(found.flights) or len(points) > 1)
+        if (said := _said(features.open)).lines and error.what.endswith(ENDS):
+            found.take(partial(_lines, said, content, cut_off=True))
+        broken_at = stream.broken_at(error, enough=bool(found.flights) or len(points) > 1)
     if len(points):
         found.take(partial(points.flights, content))
-    if flights := found.noted((*features.notices(broken_at), *untimed_notice(untimed))):
+    if flights := found.noted((*stream.notices(broken_at), *untimed_notice(untimed))):
         return flights
     raise content.refusal(
         "the line has no times, so nothing can be timed"
@@ -232,13 +86,13 @@ def _is_count(fourth: float) -> bool:
     return fourth > 631_152_000.0
 
 
-def _take_point(feature: Feature, points: Records, time_names: set[str]) -> None:
+def _take_point(feature: _Said, points: Records, time_names: set[str]) -> None:
     if not _is_timed(feature.properties, time_names) and not _is_count(float(feature.point[3])):
         return
     position = feature.point.tolist()
     row: dict[str, Any] = {"longitude": position[0], "latitude": position[1]}
     if position[2] == position[2]:
-        row["ellipsoid height m"] = position[2]
+        row[_HEIGHT] = position[2]
     if _is_count(position[3]):
         row["time"] = position[3]
     for name, value in flat(feature.properties).items():
@@ -253,30 +107,34 @@ def _is_timed(properties: dict[str, Any], time_names: set[str]) -> bool:
     return not time_names.isdisjoint(properties)
 
 
-def _lines(feature: Feature, content: Content, *, cut_off: bool = False) -> list[RawFlight]:
+def _lines(feature: _Said, content: Content, *, cut_off: bool = False) -> Iterator[RawFlight]:
     """Read a feature's lines; of one that is cut off the positions and times that pair from the beginning on."""
     times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
     label = feature.properties.get("name", "")
     if times is None:
         # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
-        timed = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
-        return [_flight(line, line[:, 3].tolist(), {}, content, label) for line in timed]
-    flights = []
-    for line, moments in zip(feature.lines, _per_line(times, feature, content, cut_off), strict=True):
-        beside = {
-            EXTENSION + key: _numbers(values)
-            for key, values in feature.listed.items()
-            if len(values) == len(line) and not _is_times(key)
-        }
-        flights.append(_flight(line, moments, beside, content, label))
-    return flights
+        lines = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
+        moments = [line[:, 3] for line in lines]
+    else:
+        lines = feature.lines
+        moments = [column(one) for one in _per_line(times, feature, content, cut_off)]
+    for line, when in zip(lines, moments, strict=True):
+        columns = {"time": when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
+        if not np.isfinite(line[:, 2]).any():
+            del columns[_HEIGHT]
+        for key, values in feature.listed.items():
+            if len(values) == len(line) and not _is_times(key):
+                # A list of headings may be called so.
+                columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+        for flight in flights_of(columns, content):
+            yield replace(flight, label=shown(label)) if isinstance(label, str) else flight
 
 
 def _is_times(key: str) -> bool:
     return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
 
 
-def _per_line(times: list[Any], feature: Feature, content: Content, cut_off: bool) -> list[list[Any]]:
+def _per_line(times: list[Any], feature: _Said, content: Content, cut_off: bool) -> list[list[Any]]:
     """Return one list of times for each line: given so, or to be cut from one list for all."""
     sizes = [len(line) for line in feature.lines]
     lists = [one for one in times if isinstance(one, list)]
@@ -294,30 +152,123 @@ def _per_line(times: list[Any], feature: Feature, content: Content, cut_off: boo
     return [(part + [None] * size)[:size] for part, size in zip(parts, sizes, strict=True)]
 
 
-def _flight(
-    line: FloatArray, moments: list[Any], beside: dict[str, FloatArray], content: Content, label: object
-) -> RawFlight:
-    clock, notices = _clock(moments)
-    columns = {"time": clock.time_s, "lon": line[:, 0], "lat": line[:, 1], _HEIGHT.name: line[:, 2], **beside}
-    point = (
-        Source("coordinates", "position", "deg", "recognised"),
-        Source("time", "time", clock.unit, "recognised"),
+@dataclass(frozen=True)
+class _Said:
+    """What a feature says."""
+
+    #: ``type`` of the geometry.
+    kind: str
+    #: As :func:`_places` reads it.
+    point: FloatArray
+    #: Every list of positions, however deep it stands.
+    lines: list[FloatArray]
+    #: Plain values and objects; lists of plain values, or of one list for each line.
+    properties: dict[str, Any]
+    listed: dict[str, list[Any]]
+
+
+def _said(feature: dict[str, Any]) -> _Said:
+    """Tell what a feature says; a bare geometry is one without properties."""
+    geometry = feature.get("geometry", feature)
+    properties = feature.get("properties", {})
+    beside = (feature, geometry, properties, properties.get("coordinateProperties", {}))
+    named = [item for one in beside for item in one.items() if item[0] != "coordinates"]
+    return _Said(
+        geometry.get("type", ""),
+        _places([geometry.get("position")])[0],
+        geometry.get("coordinates", []),
+        {key: value for key, value in properties.items() if not isinstance(value, list)},
+        {key: value for key, value in named if isinstance(value, list) and key != "position"},
     )
-    name = shown(label) if isinstance(label, str) else ""
-    flight = flight_of(columns, (_HEIGHT,), content, point, notices, dated=clock.dated, label=name)
-    if not clock.scale_open:
-        return flight
-    return replace(flight, undecided=(*flight.undecided, Undecided("time", "time", "", "time", clock.time_s)))
 
 
-def _clock(moments: list[Any]) -> tuple[Clock, tuple[Notice, ...]]:
-    if any(isinstance(moment, str) for moment in moments):
-        texts = [moment if isinstance(moment, str) else None for moment in moments]
-        seconds, without_zone = iso_seconds(texts)
-        return Clock(seconds, True, "ISO 8601"), zone_notice(without_zone, len(moments))
-    clock = number_clock(_numbers(moments), None)
-    return clock, clock.saying_its_zone().notices
+class _Features:
+    """The features of a document, in its order, as objects: lists of positions stand in them as numbers."""
+
+    def __init__(self, content: Content) -> None:
+        self._content, self.stream = content, JsonStream(content)
+        #: The feature that a broken text leaves open.
+        self.open: dict[str, Any] = {}
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        # One document, or one feature a line.
+        for _ in self.stream.texts():
+            yield from self._walk()
+
+    def _walk(self) -> Iterator[dict[str, Any]]:
+        stream, first = self.stream, self.stream.peek()
+        if first == "[":
+            for _ in stream.items():
+                yield from self._walk()
+        elif first == "{":
+            feature: dict[str, Any] = {}
+            self.open = feature
+            yield from self._fill(feature, ("geometry", "properties"))
+            self.open = {}
+            yield feature
+        else:
+            stream.skip()
+
+    def _fill(self, into: dict[str, Any], parts: tuple[str, ...]) -> Iterator[dict[str, Any]]:
+        """Fill an object whose parts are objects; what a collection holds comes as features of their own."""
+        stream = self.stream
+        properties = "coordinateProperties" in parts
+        for key in stream.members():
+            first = stream.peek()
+            if properties and first != "[" and key not in parts:
+                into[key] = stream.value()
+            elif first == "[" and (properties or _is_times(key)):
+                # Some writers put times beside the geometry, or into it.
+                values = into[key] = []
+                for _ in stream.items():
+                    values.append(stream.value())
+                    check_samples(len(values))
+            elif first == "[" and key in _COLLECTED:
+                yield from self._walk()
+            elif first == "[" and key == "coordinates" and stream.peek_inside() == "[":
+                self._positions(into.setdefault(key, []))
+            elif first == "{" and key in parts:
+                into[key] = {}
+                yield from self._fill(into[key], ("coordinateProperties",) if key != "geometry" else ())
+            elif key == "coordinates":
+                into["position"] = stream.value()
+            elif key == "type":
+                into[key] = str(stream.value())
+            elif key == "crs":
+                self._refuse_other_places(str(stream.value()))
+            else:
+                stream.skip()
+
+    def _refuse_other_places(self, crs: str) -> None:
+        """Refuse coordinates that are no degrees: the older GeoJSON of 2008 could name another reference system."""
+        code = _EPSG.search(crs)
+        if code is not None and code[1] not in _DEGREES_OF_WGS84:
+            what = f"its positions are no longitudes and latitudes of WGS84 but coordinates of EPSG:{code[1]}"
+            raise self._content.refusal(what, "member 'crs'", "export it in WGS84, as RFC 7946 asks")
+
+    def _positions(self, lines: list[FloatArray]) -> None:
+        """Read a list of positions, or lists of such lists, into numbers, also before a break."""
+        stream, line = self.stream, Column(_places)
+        nested = False
+        try:
+            for _ in stream.items():
+                if stream.peek() == "[" and stream.peek_inside() == "[":
+                    nested = True
+                    self._positions(lines)
+                else:
+                    line.append(stream.value())
+        finally:
+            if len(line) or not nested:
+                lines.append(line.values())
 
 
-def _numbers(values: Sequence[Any]) -> FloatArray:
-    return np.array([number_or_nan(value, 1e300) for value in values], dtype=float)
+def _places(positions: Sequence[Any]) -> FloatArray:
+    """Read longitude, latitude, metres and a fourth number that RFC 7946 gives no meaning; NaN for what is missing."""
+    try:
+        read = np.array(positions, dtype=float)
+        if read.ndim == 2 and read.shape[1] >= 2:
+            return np.pad(read[:, :4], ((0, 0), (0, max(0, 4 - read.shape[1]))), constant_values=np.nan)
+    except (ValueError, TypeError, OverflowError):
+        pass
+    rows = [[*one, *[None] * 4][:4] if isinstance(one, list) else [None] * 4 for one in positions]
+    return np.array([[number_or_nan(part, 1e15) for part in row] for row in rows]).reshape(-1, 4)

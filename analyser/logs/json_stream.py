@@ -22,8 +22,6 @@ from analyser.logs.track import Notice
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 18
 _BLANK = re.compile(r"[ \t\r\n]*")
-_STRUCTURE = re.compile(r'["\[\]{}]')
-_STRING_END = re.compile(r'(?:[^"\\]|\\.)*?"', re.DOTALL)
 _BROKEN = "this is not well-formed JSON"
 #: What is wrong with a text that is cut off.
 ENDS = "it ends before it is whole"
@@ -103,29 +101,26 @@ class JsonStream:
 
     def peek(self) -> str:
         """Return the next character that is no blank; empty at the end."""
-        while True:
-            # Mostly there is no blank, and a pattern takes five times as long to say so.
+        # Mostly there is no blank, and a pattern takes five times as long to say so.
+        if (character := self._text[self._place : self._place + 1]) <= " ":
+            self._place += self._blanks(0)
             character = self._text[self._place : self._place + 1]
-            if character > " ":
-                return character
-            found = _BLANK.match(self._text, self._place)
-            self._place = found.end() if found is not None else self._place
-            if self._place < len(self._text):
-                return self._text[self._place]
-            if not self._more():
-                return ""
+        return character
 
     def peek_inside(self) -> str:
         """Return the first character inside the list or object that comes next."""
         self.peek()
+        place = self._blanks(1) + self._place
+        return self._text[place : place + 1]
+
+    def _blanks(self, ahead: int) -> int:
+        """Return how far ahead the first character lies, no nearer than so far, that is no blank."""
         while True:
-            character = self._text[self._place + 1 : self._place + 2]
-            if character > " ":
-                return character
-            found = _BLANK.match(self._text, self._place + 1)
-            place = found.end() if found is not None else self._place + 1
-            if place < len(self._text) or not self._more():
-                return self._text[place : place + 1]
+            place = self._place + ahead
+            found = _BLANK.match(self._text, place)
+            ahead += found.end() - place if found is not None else 0
+            if self._place + ahead < len(self._text) or not self._more():
+                return ahead
 
     def value(self) -> Any:
         """Take the next value whole; LogError for broken JSON, and for a single value larger than the limit."""
@@ -245,30 +240,8 @@ class JsonStream:
 
     def skip(self) -> None:
         """Pass over the next value, however large."""
-        if self.peek() not in ("[", "{"):
+        first = self.peek()
+        if first not in ("[", "{"):
             self.value()
-            return
-        depth = 0
-        while True:
-            found = _STRUCTURE.search(self._text, self._place)
-            if found is None:
-                self._place = len(self._text)
-                if not self._more():
-                    raise self.fault(ENDS)
-                continue
-            self._place = found.end()
-            if found.group() == '"':
-                self._skip_string()
-            else:
-                depth += 1 if found.group() in "[{" else -1
-                if depth == 0:
-                    return
-
-    def _skip_string(self) -> None:
-        while True:
-            found = _STRING_END.match(self._text, self._place)
-            if found is not None:
-                self._place = found.end()
-                return
-            if len(self._text) - self._place > MAX_JSON_VALUE or not self._more():
-                raise self.fault(ENDS)
+        for _ in self.items() if first == "[" else self.members() if first == "{" else ():
+            self.skip()

@@ -138,8 +138,8 @@ def _check_speed(track: Track, content: Content) -> None:
 
 
 #: Formats that use some of what is said about a table's columns.
-_USES = {form: {"columns", "units"} for form in ("table", "json", "xlsx")} | {
-    form: {"units"} for form in ("kml", "geojson", "fit")
+_USES = {form: {"columns", "units"} for form in ("table", "json", "geojson", "xlsx")} | {
+    form: {"units"} for form in ("kml", "fit")
 }
 
 

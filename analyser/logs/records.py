@@ -74,7 +74,7 @@ class Records(Samples):
     """Flat objects as they are met, kept as columns."""
 
     def __init__(self) -> None:
-        super().__init__(convert=_column, most_names=MAX_COLUMNS)
+        super().__init__(convert=column, most_names=MAX_COLUMNS)
 
     def add_columns(self, columns: dict[str, list[Any]]) -> None:
         """Add samples that are written as one list for each name, all of one length."""
@@ -83,9 +83,9 @@ class Records(Samples):
 
     def flights(self, content: Content) -> list[RawFlight]:
         """Read the objects as a table; LogError where their names give no time or no position."""
-        names = list(self.columns())
-        layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
-        return table_flights(FlightTable(content, layout, self.numbered(names), meanings(layout, content)))
+        columns = dict(self.columns())
+        self.clear()
+        return flights_of(columns, content)
 
     def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
         """Hand the columns of some names over, numbered in their order; nothing of them is kept."""
@@ -97,7 +97,16 @@ class Records(Samples):
         return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
 
 
-def _column(values: Sequence[Any]) -> Values:
+def flights_of(columns: dict[str, Values], content: Content) -> list[RawFlight]:
+    """Read named columns, of one length, as a table; nothing of them is kept."""
+    from pandas import Series
+
+    layout = Layout("", tuple(name[:200] for name in columns), ("",) * len(columns), 1)
+    cells = {place: Series(columns.pop(name)) for place, name in enumerate(list(columns))}
+    return table_flights(FlightTable(content, layout, cells, meanings(layout, content)))
+
+
+def column(values: Sequence[Any]) -> Values:
     """Keep numbers as numbers, anything else as text."""
     if all(value is None or type(value) in (int, float) for value in values):
         return np.array([number_or_nan(value, 1e300) for value in values])
