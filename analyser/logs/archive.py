@@ -22,8 +22,6 @@ from analyser.logs.track import Notice
 
 _CHUNK = 1 << 20
 _ZIP = (b"PK\x03\x04", b"PK\x05\x06")
-#: A tar archive is known by a word inside its first header.
-_TAR, _TAR_AT = b"ustar", 257
 #: Endings of what lies beside a log in an archive and is none.
 _NO_LOGS = frozenset(
     (".png", ".jpg", ".jpeg", ".gif", ".svg", ".ico", ".dae", ".pdf", ".html", ".md", ".xsl", ".css", ".js")
@@ -43,13 +41,8 @@ class _Gunzip:
     def __init__(self) -> None:
         self._engine = zlib.decompressobj(wbits=31)
 
-    @property
-    def eof(self) -> bool:
-        return self._engine.eof
-
-    @property
-    def unused_data(self) -> bytes:
-        return self._engine.unused_data
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._engine, name)
 
     @property
     def needs_input(self) -> bool:
@@ -59,11 +52,11 @@ class _Gunzip:
         return self._engine.decompress(self._engine.unconsumed_tail + data, most)
 
 
-#: A packer of one stream: the bytes it begins with, its name, and what unpacks one of its streams.
-_STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
-    (b"\x1f\x8b", "gzip", _Gunzip),
-    (b"BZh", "bzip2", bz2.BZ2Decompressor),
-    (b"\xfd7zXZ\x00", "xz", lambda: lzma.LZMADecompressor(lzma.FORMAT_XZ, memlimit=MAX_UNPACKING_BYTES)),
+#: A packer of one stream: its name, the bytes it begins with, and what unpacks one of its streams.
+_STREAMS: tuple[tuple[str, bytes, Callable[[], Any]], ...] = (
+    ("gzip", b"\x1f\x8b", _Gunzip),
+    ("bzip2", b"BZh", bz2.BZ2Decompressor),
+    ("xz", b"\xfd7zXZ\x00", lambda: lzma.LZMADecompressor(lzma.FORMAT_XZ, memlimit=MAX_UNPACKING_BYTES)),
 )
 
 
@@ -99,19 +92,15 @@ def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     budget = _Budget(content)
     while waiting:
         packed, depth = waiting.pop(0)
-        stream = next((one for one in _STREAMS if packed.data.startswith(one[0])), None)
-        listed = None if stream else _listed(packed)
-        if stream is None and listed is None:
+        kind, members = _listed(packed)
+        if members is None:
             plain.append(packed)
             continue
         try:
             if depth >= MAX_WRAPPERS:
                 what = f"archives are packed inside one another more than {MAX_WRAPPERS} times"
                 raise packed.refusal(what, mend="unpack it first")
-            if stream is not None:
-                inside = [_unpacked(packed, budget, *stream)]
-            elif listed is not None:
-                inside = _taken_out(packed, budget, failed, *listed)
+            inside = _taken_out(packed, budget, failed, kind, members)
             waiting.extend((member, depth + 1) for member in inside)
         except LogError as error:
             failed.append(error)
@@ -120,24 +109,22 @@ def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     return plain, failed
 
 
-def _unpacked(
-    content: Content, budget: _Budget, start: bytes, kind: str, begin: Callable[[], Any]
-) -> Content:
-    """Unpack streams one after another; what is damaged keeps its beginning."""
-    parts: list[bytes] = []
-    notices = content.notices
-    try:
-        budget.gather(_stream(content.data, start, begin), parts, content.name)
-    except _DAMAGE as error:
-        if not any(parts):
-            raise content.refusal(f"the {kind} file is damaged", mend="copy it again") from error
-        message = f"The {kind} file is cut off or damaged; what could be unpacked was read."
-        notices += (Notice("archive-damaged", message),)
-    return replace(content, data=b"".join(parts), notices=notices)
+#: A packed file: its name, empty for the only one, its size by the archive's word, whether it is locked, its pieces.
+_Member = tuple[str, int, bool, Iterator[bytes]]
 
 
-def _stream(data: bytes, start: bytes, begin: Callable[[], Any]) -> Iterator[bytes]:
-    """Unpack piece by piece; EOFError, or the engine's own, where a stream is cut off or damaged."""
+def _listed(content: Content) -> tuple[str, Iterator[_Member] | None]:
+    """Return how a file is packed, and what lists what is in it; None for what is not packed."""
+    for kind, start, begin in _STREAMS:
+        if content.data.startswith(start):
+            return kind, iter([("", 0, False, _unpacked(content.data, start, begin))])
+    if content.data.startswith(_ZIP):
+        return "zip", None if _is_workbook(content.data) else _zip_members(content)
+    return "tar", _tar_members(content) if _is_tar(content.data) else None
+
+
+def _unpacked(data: bytes, start: bytes, begin: Callable[[], Any]) -> Iterator[bytes]:
+    """Unpack streams one after another; EOFError, or the engine's own, where one is cut off or damaged."""
     place = 0
     while data.startswith(start, place):
         engine = begin()
@@ -150,15 +137,9 @@ def _stream(data: bytes, start: bytes, begin: Callable[[], Any]) -> Iterator[byt
         place -= len(engine.unused_data)
 
 
-#: A file in an archive: its name, its size by the archive's word, whether it is locked, and what opens it.
-_Member = tuple[str, int, bool, Callable[[], Any]]
-
-
-def _listed(content: Content) -> tuple[str, Iterator[_Member]] | None:
-    """Return the kind of an archive and what lists its files; None for what is none."""
-    if content.data.startswith(_ZIP):
-        return None if _is_workbook(content.data) else ("zip", _zip_members(content))
-    return ("tar", _tar_members(content)) if content.data.startswith(_TAR, _TAR_AT) else None
+def _pieces(opened: Callable[[], Any]) -> Iterator[bytes]:
+    with opened() as stream:
+        yield from iter(partial(stream.read, _CHUNK), b"")
 
 
 def _is_workbook(data: bytes) -> bool:
@@ -170,6 +151,15 @@ def _is_workbook(data: bytes) -> bool:
         return b"xl/worksheets/" in data[:4_000]
 
 
+def _is_tar(data: bytes) -> bool:
+    """Tell a tar archive by a word in its first header, one of the oldest kind by the header's checksum."""
+    try:
+        old = tarfile.TarInfo.frombuf(data[: tarfile.BLOCKSIZE], "utf-8", "replace").chksum > 0
+    except tarfile.TarError:
+        old = False
+    return old or data.startswith(b"ustar", 257)
+
+
 def _zip_members(content: Content) -> Iterator[_Member]:
     with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
         # Documents of office suites are zip archives, too.
@@ -177,7 +167,8 @@ def _zip_members(content: Content) -> Iterator[_Member]:
             what = "this is a spreadsheet's workbook in a form that is not read"
             raise content.refusal(what, "mimetype", "save its sheet as CSV, or the workbook as .xlsx")
         for info in archive.infolist():
-            yield info.filename, info.file_size, bool(info.flag_bits & 0x1), partial(archive.open, info)
+            locked = bool(info.flag_bits & 0x1)
+            yield info.filename, info.file_size, locked, _pieces(partial(archive.open, info))
 
 
 def _tar_members(content: Content) -> Iterator[_Member]:
@@ -185,51 +176,61 @@ def _tar_members(content: Content) -> Iterator[_Member]:
         for info in archive:
             # Links and devices have no content of their own.
             if info.isreg():
-                yield info.name, info.size, False, partial(archive.extractfile, info)
+                yield info.name, info.size, False, _pieces(partial(archive.extractfile, info))
 
 
 def _taken_out(
     content: Content, budget: _Budget, failed: list[LogError], kind: str, members: Iterator[_Member]
 ) -> list[Content]:
-    """Take the files that may be logs out of an archive; why one could not be taken out is added to ``failed``."""
+    """Take out the files that may be logs; why one could not be taken out is added to ``failed``.
+
+    A stream that is damaged keeps its beginning, an archive what could be taken out before.
+    """
     found: list[Content] = []
     before, notices = len(failed), content.notices
+    what = f"{kind} file" if kind in (stream[0] for stream in _STREAMS) else f"{kind} archive"
+    parts: list[bytes] = []
     try:
-        for name, size, locked, opened in members:
-            if not _may_be_log(name):
+        for name, size, locked, pieces in members:
+            if name and not _may_be_log(name):
                 continue
             if len(found) + len(failed) - before >= MAX_MEMBERS:
                 raise content.refusal(f"the archive holds more than {MAX_MEMBERS} files", mend="unpack it")
-            member = replace(content, name=f"{content.name}: {shown(PurePosixPath(name).name)}")
-            parts: list[bytes] = []
+            member, parts = content, []
+            if name:
+                member = replace(content, name=f"{content.name}: {shown(PurePosixPath(name).name)}")
             try:
                 if locked:
-                    what = "this part of the archive is locked with a password"
-                    raise member.refusal(what, mend="unpack it first")
+                    raise member.refusal(
+                        "this part of the archive is locked with a password", mend="unpack it first"
+                    )
                 # The size that the archive declares is only a promise; the bytes are counted as they come.
                 check_size(size, member.name, "the unpacked log")
-                with opened() as stream:
-                    budget.gather(iter(partial(stream.read, _CHUNK), b""), parts, member.name)
+                budget.gather(pieces, parts, member.name)
                 found.append(replace(member, data=b"".join(parts)))
             except LogError as error:
                 failed.append(error)
             except _DAMAGE as error:
-                # Where a file of a tar archive ends too early nothing can follow it.
-                if kind == "tar":
+                # Only in a zip archive what follows can be found.
+                if kind != "zip":
                     raise
-                failed.append(_damaged(kind, error, member))
+                failed.append(_damaged(what, error, member))
     except _DAMAGE as error:
+        if what.endswith("file") and any(parts):
+            found.append(replace(content, data=b"".join(parts)))
         if not found:
-            raise _damaged(kind, error, content) from error
-        message = f"The {kind} archive is cut off or damaged; what could be taken out was read."
+            raise _damaged(what, error, content) from error
+        could = "unpacked" if what.endswith("file") else "taken out"
+        message = f"The {what} is cut off or damaged; what could be {could} was read."
         notices += (Notice("archive-damaged", message),)
     if not found and len(failed) == before:
         raise content.refusal("the archive holds no log", mend="pack the log file itself")
     return [replace(member, notices=notices) for member in found]
 
 
-def _damaged(kind: str, error: Exception, content: Content) -> LogError:
-    return content.refusal(f"the {kind} archive is damaged: {shown(str(error))}", mend="copy it again")
+def _damaged(what: str, error: Exception, content: Content) -> LogError:
+    reason = f": {shown(str(error))}" if what.endswith("archive") else ""
+    return content.refusal(f"the {what} is damaged{reason}", mend="copy it again")
 
 
 def _may_be_log(name: str) -> bool:
