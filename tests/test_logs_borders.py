@@ -458,7 +458,7 @@ def test_sentences_without_a_fix_give_no_place(tmp_path: Path) -> None:
     ]
     track = read_one(tmp_path, "a.nmea", "".join(map(sentence, bad)) + as_nmea(FLIGHT))
     assert track.samples == 600
-    assert _message(track, "fix-missing") == "5 sentences say that there was no fix."
+    assert _message(track, "fix-missing") == "Sentences that say that there was no fix: 5."
 
 
 def test_values_of_rows_without_a_place_are_named(tmp_path: Path) -> None:

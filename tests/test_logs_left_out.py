@@ -248,7 +248,7 @@ def test_a_second_receiver_in_a_stream_is_left_out_and_named(tmp_path: Path) -> 
     other = replace(FLIGHT, time_s=FLIGHT.time_s + 0.5, lat=FLIGHT.lat + 40.0 / 111_190.0)
     track = read_one(tmp_path, "a.nmea", _in_turns(as_nmea(FLIGHT), as_nmea(other, "GL")))
     np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
-    assert "the sentences of GL (1,200) were left out" in _message(track, "receiver-left-out")
+    assert "1,200 sentences of talker GL were left out" in _message(track, "receiver-left-out")
 
 
 def test_a_receiver_that_goes_over_to_more_satellites_is_one(tmp_path: Path) -> None:
@@ -263,7 +263,7 @@ def test_another_aircraft_in_a_stream_is_said(tmp_path: Path) -> None:
     other = invented_flight(600, lat=48.9, lon=12.5)
     track = read_one(tmp_path, "a.nmea", _in_turns(as_nmea(FLIGHT), as_nmea(other)))
     np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
-    assert _message(track, "aircraft-mixed").startswith("1,200 sentences give a second position")
+    assert "aircraft are recorded into one stream: 1,200;" in _message(track, "aircraft-mixed")
 
 
 @pytest.mark.parametrize("inside", ["geometry", "feature"])

@@ -28,8 +28,8 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.samples import Samples
-from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, sound_utf8
+from analyser.logs.samples import Field, Samples, flight_of
+from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
 from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -45,9 +45,6 @@ _SENTENCE = re.compile(
     rb"\$([A-OQ-Z][A-Z](?:%b),[ -#%%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)" % _READ.encode()
 )
 _NAN = float("nan")
-_DATUM = (
-    "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
-)
 #: Places of one instant farther apart than this are not one aircraft's, degrees.
 _FAR_DEG = 0.01
 #: Two receivers take turns where so large a share of the sentences of one kind follows another talker's.
@@ -90,6 +87,10 @@ def _only_metres(fields: list[str]) -> None:
         fields[8] = ""
 
 
+def _in_knots(fields: list[str]) -> None:
+    fields[4] = fields[4] or str(_number(fields[6]) * KNOTS_PER_KILOMETRE_PER_HOUR)
+
+
 def _with_deviation(fields: list[str]) -> None:
     """Add the deviation to a magnetic sensor's heading: east is positive."""
     deviation = _number(fields[1])
@@ -123,7 +124,7 @@ def _time_of_day(text: str) -> float:
 
 
 @lru_cache(maxsize=8)
-def _midnight(year: str, month: str, day: str) -> float:
+def _midnight(day: str, month: str, year: str) -> float:
     whole = (year + month + day).isdecimal()
     return midnight_s(int(year), int(month), int(day)) if whole and year and month and day else _NAN
 
@@ -146,67 +147,83 @@ class _Kind:
     place: int | None = None
     #: Whether the sentence says that it holds good.
     fixed: Callable[[list[str]], bool] = lambda fields: True
-    #: POSIX seconds of the date's midnight, NaN where it gives none.
-    day: Callable[[list[str]], float] | None = None
-    #: Field, channel, and factor into the program's unit.
-    values: tuple[tuple[int, str, float], ...] = ()
+    #: Day, month and year, each a field and what of it.
+    day: tuple[tuple[int, slice], ...] = ()
+    #: Fields and the names of what they give.
+    values: tuple[tuple[int, str], ...] = ()
     #: Brings the fields into order before the values are read.
     adjust: Callable[[list[str]], None] | None = None
 
 
+_ALL = slice(None)
+_ALTITUDE, _SPEED, _TRACK = "altitude of GGA, GNS", "speed of RMC, VTG", "track of RMC, VTG"
+_HEADING, _MAGNETIC = "heading of HDT", "heading of HDG, HDM"
 _KINDS = {
     "RMC": _Kind(
         clock=0,
         place=2,
         fixed=lambda fields: fields[1] == "A" and fields[11] != "N",
-        day=lambda fields: _midnight(fields[8][4:6], fields[8][2:4], fields[8][:2]),
-        values=((6, "ground_speed_kt", 1.0), (7, "track_true_deg", 1.0)),
+        day=((8, slice(0, 2)), (8, slice(2, 4)), (8, slice(4, 6))),
+        values=((6, _SPEED), (7, _TRACK)),
     ),
     "GGA": _Kind(
         clock=0,
         place=1,
         fixed=lambda fields: fields[5] not in ("", "0"),
-        values=((8, "altitude_ft", FEET_PER_METRE),),
+        values=((8, _ALTITUDE),),
         adjust=_only_metres,
     ),
-    "GNS": _Kind(
-        clock=0,
-        place=1,
-        # One letter for each constellation; N is none.
-        fixed=lambda fields: bool(fields[5].strip("N")),
-        values=((8, "altitude_ft", FEET_PER_METRE),),
-    ),
+    # One letter for each constellation; N is none.
+    "GNS": _Kind(clock=0, place=1, fixed=lambda fields: bool(fields[5].strip("N")), values=((8, _ALTITUDE),)),
     "GLL": _Kind(clock=4, place=0, fixed=lambda fields: fields[5] != "V"),
     "VTG": _Kind(
         fixed=lambda fields: fields[1] == "T",
-        values=(
-            (0, "track_true_deg", 1.0),
-            (4, "ground_speed_kt", 1.0),
-            (6, "ground_speed_kt", KNOTS_PER_KILOMETRE_PER_HOUR),
-        ),
+        values=((0, _TRACK), (4, _SPEED)),
+        adjust=_in_knots,
     ),
-    "HDT": _Kind(values=((0, "heading_true_deg", 1.0),)),
-    "HDG": _Kind(values=((0, "heading_magnetic_deg", 1.0),), adjust=_with_deviation),
-    "HDM": _Kind(values=((0, "heading_magnetic_deg", 1.0),)),
-    "ZDA": _Kind(clock=0, day=lambda fields: _midnight(fields[3], fields[2], fields[1])),
+    "HDT": _Kind(values=((0, _HEADING),)),
+    "HDG": _Kind(values=((0, _MAGNETIC),), adjust=_with_deviation),
+    "HDM": _Kind(values=((0, _MAGNETIC),)),
+    "ZDA": _Kind(clock=0, day=((1, _ALL), (2, _ALL), (3, _ALL))),
 }
-#: The sentences that give each channel.
-_FROM = {
-    "altitude_ft": "GGA, GNS",
-    "ground_speed_kt": "RMC, VTG",
-    "track_true_deg": "RMC, VTG",
-    "heading_true_deg": "HDT",
-    "heading_magnetic_deg": "HDG, HDM",
+_FIELDS = (
+    Field(
+        _ALTITUDE,
+        "altitude_ft",
+        "m",
+        FEET_PER_METRE,
+        "The altitude is a receiver's height above mean sea level, not an altimeter's: it differs from the indicated "
+        "altitude.",
+    ),
+    Field(_SPEED, "ground_speed_kt", "kt"),
+    Field(_TRACK, "track_true_deg", "deg"),
+    Field(_HEADING, "heading_true_deg", "deg"),
+    Field(_MAGNETIC, "heading_magnetic_deg", "deg"),
+)
+_PLACES = "sentences RMC, GGA, GNS and GLL"
+_POINT = (Source(_PLACES, "position", "deg", "recognised"), Source(_PLACES, "time", "UTC", "recognised"))
+_TWO_CLOCKS = "two clocks"
+#: What is said of what a stream holds, each with its number.
+_SAID = {
+    "checksum-wrong": "Damaged sentences that were left out (checksum): {}.",
+    "checksum-missing": "Sentences without a checksum, which were used: {}.",
+    "fix-missing": "Sentences that say that there was no fix: {}.",
+    "receiver-left-out": "Two receivers take turns in the stream: {} sentences of talker {} were left out.",
+    _TWO_CLOCKS: "Two clocks take turns in the stream, as of two receivers: {} instants of one were left out.",
+    "aircraft-mixed": "Sentences that give a second position to an instant, far from the first, as where two aircraft "
+    "are recorded into one stream: {}; the first was used.",
 }
 
 
 class _Stream:
     """The instants so far; sentences without a time belong to the last one."""
 
-    def __init__(self, left_out: str = "") -> None:
-        #: Talker whose sentences are passed over, and how many were.
-        self.left_out, self.of_other = left_out, 0
+    def __init__(self, data: bytes, left_out: str = "") -> None:
+        """Take all sentences but those of one talker."""
+        self.left_out = left_out
         self.samples = Samples()
+        #: How often something odd was met, by the code of what is said of it; instants whose track VTG gives.
+        self.odd, self.by_vtg, self._checked = Counter[str](), 0, 0
         #: Of each kind of sentence with a place: the talkers in their order.
         self._talkers: dict[str, list[str]] = {}
         #: The last instants, each with the kinds of sentences that told of it, and the one that is told of.
@@ -214,9 +231,10 @@ class _Stream:
         self._now: tuple[dict[str, float], set[str]] = ({}, set())
         #: Of a sentence that gives a date and no place: its time of day, and the day.
         self._dated = (_NAN, _NAN)
-        #: Instants with places far apart; instants whose track VTG gives.
-        self.elsewhere = self.by_vtg = 0
-        self.damaged = self.unchecked = self.checked = self.without_fix = 0
+        for sentence in _SENTENCE.finditer(data):
+            self._take(sentence)
+        while self._recent:
+            self._close()
 
     def _at(self, clock: str, called: str) -> bool:
         """Go to the instant of a time of day; one told of a little late may still lack this kind of sentence."""
@@ -236,44 +254,44 @@ class _Stream:
             self._now = now
         return True
 
-    def take(self, sentence: re.Match[bytes]) -> None:
+    def _take(self, sentence: re.Match[bytes]) -> None:
         """Add what a sentence says to its instant; what was said first stays."""
         body, check, ended = sentence.groups()
         sound = check is not None and check.upper() == b"*%02X" % _checksum(body)
         # One without a checksum was cut off where others carry it, and where no line ends after it.
-        if not sound and (check is not None or ended is None or self.checked):
-            self.damaged += 1
+        if not sound and (check is not None or ended is None or self._checked):
+            self.odd["checksum-wrong"] += 1
             return
-        self.checked += sound
-        self.unchecked += not sound
+        self._checked += sound
+        self.odd["checksum-missing"] += not sound
         fields = [*body.decode("ascii").split(","), *[""] * 12]
         talker, called = _names(fields.pop(0))
         kind = _KINDS[called]
         if talker == self.left_out:
-            self.of_other += 1
+            self.odd["receiver-left-out"] += 1
             return
         if kind.place is not None:
             self._talkers.setdefault(called, []).append(talker)
         if not (self._recent if kind.clock is None else self._at(fields[kind.clock], called)):
             return
         epoch, kinds = self._now
-        if kind.day is not None and not math.isnan(day := kind.day(fields)):
+        if kind.day and not math.isnan(day := _midnight(*(fields[field][part] for field, part in kind.day))):
             epoch["day"] = day
             if kind.place is None:
                 self._dated = epoch["clock"], day
         if not kind.fixed(fields):
-            self.without_fix += kind.place is not None
+            self.odd["fix-missing"] += kind.place is not None
             return
         if kind.adjust is not None:
             kind.adjust(fields)
-        self.by_vtg += called == "VTG" and "track_true_deg" not in epoch
+        self.by_vtg += called == "VTG" and _TRACK not in epoch
         if kind.place is not None and (called in kinds or "lat" not in epoch):
             self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
         kinds.add(called)
-        for field, name, factor in kind.values:
+        for field, name in kind.values:
             value = _number(fields[field])
             if not math.isnan(value):
-                epoch.setdefault(name, value * factor)
+                epoch.setdefault(name, value)
 
     def _put(self, epoch: dict[str, float], lat: float, lon: float) -> None:
         """Give an instant its place; a second one that lies far off is another aircraft's."""
@@ -281,7 +299,13 @@ class _Stream:
             if not math.isnan(lat + lon):
                 epoch["lat"], epoch["lon"] = lat, lon
         elif max(abs(lat - epoch["lat"]), abs(float(wrap180(lon - epoch["lon"])))) > _FAR_DEG:
-            self.elsewhere += 1
+            self.odd["aircraft-mixed"] += 1
+
+    def _close(self) -> None:
+        """Keep the first instant that is open, if it has a place."""
+        epoch, _ = self._recent.popleft()
+        if "lat" in epoch:
+            self.samples.add(epoch)
 
     def second_receiver(self) -> str:
         """Return the talker of a second receiver in the stream; empty for one receiver.
@@ -293,26 +317,6 @@ class _Stream:
                 return Counter(talkers).most_common()[1][0]
         return ""
 
-    def _close(self) -> None:
-        """Keep the first instant that is open, if it has a place."""
-        epoch, _ = self._recent.popleft()
-        if "lat" in epoch:
-            self.samples.add(epoch)
-
-    def columns(self) -> dict[str, FloatArray]:
-        """Return what all instants said."""
-        while self._recent:
-            self._close()
-        return self.samples.columns()
-
-
-def _streamed(data: bytes, left_out: str) -> _Stream:
-    """Take all sentences but those of one talker."""
-    stream = _Stream(left_out)
-    for sentence in _SENTENCE.finditer(data):
-        stream.take(sentence)
-    return stream
-
 
 def read(content: Content) -> list[RawFlight]:
     """Read a stream of sentences as one flight; LogError where none gives a time and a position."""
@@ -320,58 +324,34 @@ def read(content: Content) -> list[RawFlight]:
     if not is_binary(data[:64_000]):
         data = sound_utf8(data)
         refuse_long_lines(data, content.name)
-    stream = _streamed(data, "")
-    second = stream.second_receiver()
-    stream = _streamed(data, second) if second else stream
-    columns = stream.columns()
+    stream = _Stream(data)
+    if second := stream.second_receiver():
+        stream = _Stream(data, second)
+    columns = stream.samples.columns()
     if not columns:
         what = "no sentence gives both a time and a position"
-        if stream.without_fix:
+        if stream.odd["fix-missing"]:
             what = "the receiver never had a fix"
-        elif stream.damaged:
-            what = f"no sentence with a position is whole ({stream.damaged} have a wrong checksum)"
-        mend = "record RMC or GGA sentences with a fix"
-        raise content.refusal(what, "sentences RMC, GGA, GNS and GLL", mend)
+        elif damaged := stream.odd["checksum-wrong"]:
+            what = f"no sentence with a position is whole ({damaged} have a wrong checksum)"
+        raise content.refusal(what, _PLACES, "record RMC or GGA sentences with a fix")
     own = _of_one_clock(columns["clock"])
-    of_clock = int(own.size - own.sum())
-    columns = {name: values[own] for name, values in columns.items()} if of_clock else columns
-    time_s, dated = _times(columns)
-    channels = {name: columns[name] for name in _FROM if name in columns}
-    if stream.by_vtg > 0.5 * time_s.size and _vtg_leads(time_s, columns):
-        for name in ("track_true_deg", "ground_speed_kt"):
-            channels[name] = np.append(_NAN, channels[name][:-1])
-    sources = (
-        Source("RMC, GGA, GNS, GLL", "position", "deg", "recognised"),
-        Source("RMC, GGA, GNS, GLL", "time", "UTC", "recognised"),
-        *(Source(_FROM[name], name, "", "recognised") for name in channels),
-    )
-    damaged = left_out(stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)")
-    unchecked = ("sentence carries no checksum; it was used.", "sentences carry no checksum; they were used.")
-    unfixed = ("sentence says that there was no fix.", "sentences say that there was no fix.")
-    other = (
-        "Two talkers take turns in the stream, as where two receivers are recorded into one: the sentences "
-        f"of {second} ({stream.of_other:,}) were left out."
-    )
-    other_clock = (
-        "The clock jumps back and forth in the stream, as where two receivers are recorded into one: "
-        f"{counted(of_clock, 'instant', 'instants')} of the other clock were left out."
-    )
-    elsewhere = (
-        f"{counted(stream.elsewhere, 'sentence gives', 'sentences give')} a second position to an instant, far from "
-        "the first, as where two aircraft are recorded into one stream; the first was used."
-    )
-    said = (
-        (stream.damaged, "checksum-wrong", damaged),
-        (stream.unchecked, "checksum-missing", counted(stream.unchecked, *unchecked)),
-        (stream.without_fix, "fix-missing", counted(stream.without_fix, *unfixed)),
-        (stream.of_other, "receiver-left-out", other),
-        (of_clock, "receiver-left-out", other_clock),
-        (stream.elsewhere, "aircraft-mixed", elsewhere),
-        ("altitude_ft" in channels, "altitude-datum", f"The altitude is {_DATUM}."),
-    )
-    notices = tuple(Notice(code, message) for is_so, code, message in said if is_so)
-    place = columns["lat"], columns["lon"]
-    return [RawFlight(time_s, *place, dated, channels, notices=notices, sources=sources)]
+    if not own.all():
+        stream.odd[_TWO_CLOCKS] = int(own.size - own.sum())
+        columns = {name: values[own] for name, values in columns.items()}
+    columns["time"], dated = _times(columns)
+    if stream.by_vtg > 0.5 * own.sum() and _vtg_leads(columns):
+        for name in (_TRACK, _SPEED):
+            columns[name] = np.append(_NAN, columns[name][:-1])
+    said = [
+        Notice(
+            "receiver-left-out" if code == _TWO_CLOCKS else code,
+            words.format(f"{stream.odd[code]:,}", second),
+        )
+        for code, words in _SAID.items()
+        if stream.odd[code]
+    ]
+    return [flight_of(columns, _FIELDS, content, _POINT, tuple(said), dated=dated)]
 
 
 def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
@@ -412,11 +392,12 @@ def _ahead_s(earlier: Any, later: Any) -> Any:
     return (later - earlier + 0.5 * DAY_S) % DAY_S - 0.5 * DAY_S
 
 
-def _vtg_leads(time_s: FloatArray, columns: dict[str, FloatArray]) -> bool:
+def _vtg_leads(columns: dict[str, FloatArray]) -> bool:
     """Tell whether VTG, which has no time, stands before the sentences of its own instant and not behind them.
 
     Taken with the instant before it, its track then runs one instant ahead of the movement in every turn.
     """
+    time_s = columns["time"]
     if time_s.size < 2 * _FEW or (np.diff(time_s) <= 0.0).any():
         return False
     moved = movement(time_s, columns["lat"], columns["lon"])
@@ -424,7 +405,7 @@ def _vtg_leads(time_s: FloatArray, columns: dict[str, FloatArray]) -> bool:
     places, track_deg = moved.index[turning], moved.track_deg[turning]
     if places.size < _FEW:
         return False
-    here, before = (np.abs(wrap180(columns["track_true_deg"][places - step] - track_deg)) for step in (0, 1))
+    here, before = (np.abs(wrap180(columns[_TRACK][places - step] - track_deg)) for step in (0, 1))
     return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))
 
 
