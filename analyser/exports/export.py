@@ -26,12 +26,15 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser import __version__
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.logs.track import CHANNELS, Track
+
+FloatArray = NDArray[np.float64]
 
 #: Decimals of a degree (about a centimetre), of a metre, and of channels: finer than any instrument.
 _DEGREE_DECIMALS, _METRE_DECIMALS, _CHANNEL_DECIMALS = 7, 2, 3
@@ -46,6 +49,7 @@ _COLOURS = {
     "inbound leg": "ff00459e",
 }
 _PLAIN = "ff808080"
+_XML = '<?xml version="1.0" encoding="UTF-8"?>\n'
 
 
 @dataclass(frozen=True)
@@ -115,36 +119,40 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Se
             place="--to",
             mend="export it to csv, which can carry seconds alone",
         )
-    when = _times(track, track.start_utc)
-    return {"geojson": _geojson, "gpx": _gpx, "kml": _kml}[to](track, when, cut, places)
+    metres = _written(track.channel("altitude_ft") * METRES_PER_FOOT, _METRE_DECIMALS)
+    points = list(zip(*_degrees_of(track), metres, _times(track, track.start_utc), strict=True))
+    return {"geojson": _geojson, "gpx": _gpx, "kml": _kml}[to](track.name, points, cut, places)
 
 
 def write_csv(track: Track, cut: Sequence[Segment]) -> str:
     """Write a table with units in its header: times in UTC where the log has a date, else seconds from its first."""
     names = [name for name in CHANNELS if name in track.channels]
-    dated = track.start_utc is not None
-    clock = (
-        [f"{seconds:.3f}" for seconds in track.time_s.tolist()]
-        if track.start_utc is None
-        else _times(track, track.start_utc)
+    start = track.start_utc
+    header, clock = (
+        ("elapsed_s", _written(track.time_s, 3)) if start is None else ("time_utc", _times(track, start))
     )
-    columns = [_written(track.channels[name].tolist(), _CHANNEL_DECIMALS) for name in names]
+    columns = [_written(track.channels[name], _CHANNEL_DECIMALS) for name in names]
     phases = [segment.name for segment in cut for _ in range(segment.first, segment.last)]
-    places = (_written(values.tolist(), _DEGREE_DECIMALS) for values in (track.lat_deg, track.lon_deg))
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["time_utc" if dated else "elapsed_s", "latitude_deg", "longitude_deg", *names, "phase"])
-    writer.writerows(zip(clock, *places, *columns, phases, strict=True))
+    writer.writerow([header, "latitude_deg", "longitude_deg", *names, "phase"])
+    writer.writerows(zip(clock, *_degrees_of(track), *columns, phases, strict=True))
     return out.getvalue()
 
 
-def _written(values: Sequence[float], decimals: int) -> list[str]:
+def _written(values: FloatArray, decimals: int) -> list[str]:
     """Write numbers; empty for none."""
-    return ["" if math.isnan(value) else f"{value:.{decimals}f}" for value in values]
+    return ["" if math.isnan(value) else f"{value:.{decimals}f}" for value in values.tolist()]
 
 
-def _metres(track: Track) -> list[str]:
-    return _written((track.channel("altitude_ft") * METRES_PER_FOOT).tolist(), _METRE_DECIMALS)
+def _degrees_of(what: Track | Sequence[Waypoint]) -> tuple[list[str], list[str]]:
+    """Write latitudes and longitudes."""
+    lat, lon = (
+        (what.lat_deg, what.lon_deg)
+        if isinstance(what, Track)
+        else (np.array([place.lat_deg for place in what]), np.array([place.lon_deg for place in what]))
+    )
+    return _written(lat, _DEGREE_DECIMALS), _written(lon, _DEGREE_DECIMALS)
 
 
 def _times(track: Track, start_utc: datetime) -> list[str]:
@@ -153,40 +161,30 @@ def _times(track: Track, start_utc: datetime) -> list[str]:
     return [moment.isoformat(timespec="milliseconds").replace("+00:00", "Z") for moment in moments]
 
 
-def _geojson(track: Track, when: list[str], cut: list[Segment], places: Sequence[Waypoint]) -> str:
-    positions: list[list[float]] = [
-        [round(lon, _DEGREE_DECIMALS), round(lat, _DEGREE_DECIMALS), *([float(metre)] if metre else [])]
-        for lon, lat, metre in zip(
-            track.lon_deg.tolist(), track.lat_deg.tolist(), _metres(track), strict=True
-        )
-    ]
-    features = [
-        _line(track.name, segment.name, positions[first:last], when[first:last])
-        for segment in cut
-        for first, last in _runs(positions, segment)
-    ]
-    features += [
-        _feature(
-            {"name": place.name, "description": place.told},
-            "Point",
-            [round(place.lon_deg, _DEGREE_DECIMALS), round(place.lat_deg, _DEGREE_DECIMALS)],
-        )
-        for place in places
-    ]
+#: Latitude, longitude, metres (empty for none) and time, as they are written.
+_Point = tuple[str, str, str, str]
+
+
+def _geojson(flight: str, points: list[_Point], cut: list[Segment], places: Sequence[Waypoint]) -> str:
+    features = []
+    for segment in cut:
+        properties = {"name": segment.name or flight, "flight": flight, "phase": segment.name or None}
+        for run in _runs(points[segment.first : segment.last]):
+            positions = [[float(part) for part in (lon, lat, height) if part] for lat, lon, height, _ in run]
+            # One position is no line (RFC 7946, 3.1.4), and a lone point is no part of a flight.
+            kind = "LineString" if len(run) > 1 else "MultiPoint"
+            times = {"coordTimes": [when for _, _, _, when in run]}
+            features.append(_feature(properties | times, kind, positions))
+    for place in places:
+        position = [round(degrees, _DEGREE_DECIMALS) for degrees in (place.lon_deg, place.lat_deg)]
+        features.append(_feature({"name": place.name, "description": place.told}, "Point", position))
     return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
 
 
-def _runs(positions: list[list[float]], segment: Segment) -> list[tuple[int, int]]:
-    """Cut a segment where its line would run the long way round the globe."""
-    inner = range(segment.first + 1, segment.last)
-    cuts = [i for i in inner if abs(positions[i][0] - positions[i - 1][0]) > 180.0]
-    return list(itertools.pairwise([segment.first, *cuts, segment.last]))
-
-
-def _line(flight: str, phase: str, positions: list[list[float]], when: list[str]) -> dict[str, Any]:
-    """Make a timed line; one position is no line (RFC 7946, 3.1.4), and a lone point is no part of a flight."""
-    properties = {"name": phase or flight, "flight": flight, "phase": phase or None, "coordTimes": when}
-    return _feature(properties, "LineString" if len(positions) > 1 else "MultiPoint", positions)
+def _runs(points: list[_Point]) -> list[list[_Point]]:
+    """Cut points where their line would run the long way round the globe."""
+    cuts = [i for i in range(1, len(points)) if abs(float(points[i][1]) - float(points[i - 1][1])) > 180.0]
+    return [points[first:last] for first, last in itertools.pairwise([0, *cuts, len(points)])]
 
 
 def _feature(properties: dict[str, Any], kind: str, coordinates: list[Any]) -> dict[str, Any]:
@@ -194,68 +192,54 @@ def _feature(properties: dict[str, Any], kind: str, coordinates: list[Any]) -> d
     return {"type": "Feature", "properties": properties, "geometry": geometry}
 
 
-def _gpx(track: Track, when: list[str], cut: list[Segment], places: Sequence[Waypoint]) -> str:
-    from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
-
-    lat, lon = (values.round(_DEGREE_DECIMALS).tolist() for values in (track.lat_deg, track.lon_deg))
-    height = [float(value) if value else None for value in _metres(track)]
-    moments = [datetime.fromisoformat(text) for text in when]
-    written = GPX()
-    written.creator = f"analyser {__version__}"
-    written.waypoints += [
-        GPXWaypoint(
-            round(place.lat_deg, _DEGREE_DECIMALS),
-            round(place.lon_deg, _DEGREE_DECIMALS),
-            name=_plain(place.name),
-            description=_plain(place.told),
-        )
-        for place in places
-    ]
-    line = GPXTrack(name=_plain(track.name))
-    written.tracks.append(line)
-    named = "; ".join(f"{place}: {segment.name}" for place, segment in enumerate(cut, 1) if segment.name)
-    if named:
-        line.description = f"Segments: {_plain(named)}"
-    for segment in cut:
-        inside = range(segment.first, segment.last)
-        points = [GPXTrackPoint(lat[i], lon[i], height[i], moments[i]) for i in inside]
-        line.segments.append(GPXTrackSegment(points))
-    return str(written.to_xml(version="1.1", prettyprint=False)) + "\n"
-
-
-def _kml(track: Track, when: list[str], cut: list[Segment], places: Sequence[Waypoint]) -> str:
-    lat, lon = (_written(values.tolist(), _DEGREE_DECIMALS) for values in (track.lat_deg, track.lon_deg))
-    height = _metres(track)
-    mode = "absolute" if any(height) else "clampToGround"
+def _gpx(flight: str, points: list[_Point], cut: list[Segment], places: Sequence[Waypoint]) -> str:
     lines = [
-        '<?xml version="1.0" encoding="UTF-8"?>',
-        '<kml xmlns="http://www.opengis.net/kml/2.2" xmlns:gx="http://www.google.com/kml/ext/2.2">',
+        f'{_XML}<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="analyser {__version__}">'
+    ]
+    for place in places:
+        told = f"<name>{_xml(place.name)}</name><desc>{_xml(place.told)}</desc>"
+        lines.append(
+            f'<wpt lat="{place.lat_deg:.{_DEGREE_DECIMALS}f}" lon="{place.lon_deg:.{_DEGREE_DECIMALS}f}">{told}</wpt>'
+        )
+    named = "; ".join(f"{place}: {segment.name}" for place, segment in enumerate(cut, 1) if segment.name)
+    lines.append(f"<trk><name>{_xml(flight)}</name>")
+    lines += [f"<desc>Segments: {_xml(named)}</desc>"] if named else []
+    for segment in cut:
+        lines.append("<trkseg>")
+        for lat, lon, height, when in points[segment.first : segment.last]:
+            ele = f"<ele>{height}</ele>" if height else ""
+            lines.append(f'<trkpt lat="{lat}" lon="{lon}">{ele}<time>{when}</time></trkpt>')
+        lines.append("</trkseg>")
+    return "\n".join([*lines, "</trk>", "</gpx>", ""])
+
+
+def _kml(flight: str, points: list[_Point], cut: list[Segment], places: Sequence[Waypoint]) -> str:
+    mode = "absolute" if any(height for _, _, height, _ in points) else "clampToGround"
+    lines = [
+        f'{_XML}<kml xmlns="http://www.opengis.net/kml/2.2" xmlns:gx="http://www.google.com/kml/ext/2.2">',
         "<Document>",
-        f"<name>{_xml(track.name)}</name>",
+        f"<name>{_xml(flight)}</name>",
     ]
     for name, colour in (*_COLOURS.items(), ("plain", _PLAIN)):
         line = f"<LineStyle><color>{colour}</color><width>3</width></LineStyle>"
         lines.append(f'<Style id="{name.replace(" ", "-")}">{line}</Style>')
-    for place in places:
-        east, north = _written([place.lon_deg, place.lat_deg], _DEGREE_DECIMALS)
+    for place, lat, lon in zip(places, *_degrees_of(places), strict=True):
         told = f"<name>{_xml(place.name)}</name><description>{_xml(place.told)}</description>"
-        lines.append(f"<Placemark>{told}<Point><coordinates>{east},{north}</coordinates></Point></Placemark>")
+        lines.append(f"<Placemark>{told}<Point><coordinates>{lon},{lat}</coordinates></Point></Placemark>")
     for segment in cut:
-        name, inside = _xml(segment.name or "between"), range(segment.first, segment.last)
+        name, inside = _xml(segment.name or "between"), points[segment.first : segment.last]
         style = next((key for key in _COLOURS if key in segment.name), "plain").replace(" ", "-")
         lines.append(f"<Folder><name>{name}</name><Placemark><name>{name}</name>")
         lines.append(f"<styleUrl>#{style}</styleUrl><gx:Track>")
         lines.append(f"<altitudeMode>{mode}</altitudeMode>")
-        lines += [f"<when>{when[i]}</when>" for i in inside]
-        lines += [f"<gx:coord>{' '.join((lon[i], lat[i], height[i])).rstrip()}</gx:coord>" for i in inside]
+        lines += [f"<when>{when}</when>" for _, _, _, when in inside]
+        lines += [
+            f"<gx:coord>{f'{lon} {lat} {height}'.rstrip()}</gx:coord>" for lat, lon, height, _ in inside
+        ]
         lines.append("</gx:Track></Placemark></Folder>")
     return "\n".join([*lines, "</Document>", "</kml>", ""])
 
 
-def _plain(text: str) -> str:
-    """Drop what XML cannot carry from untrusted text; a library that writes XML escapes the rest."""
-    return _NOT_XML.sub("\ufffd", text)
-
-
 def _xml(text: str) -> str:
-    return escape(_plain(text), {'"': "&quot;"})
+    """Escape untrusted text, without what XML cannot carry."""
+    return escape(_NOT_XML.sub("\ufffd", text), {'"': "&quot;"})

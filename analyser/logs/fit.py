@@ -26,17 +26,15 @@ import numpy as np
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points
+from analyser.logs.samples import EXTENSION, Field, Points, height
 from analyser.logs.text import shown
-from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND
+from analyser.logs.units import FPM_PER_METRE_PER_SECOND
 
 _SEMICIRCLE_DEG = 180.0 / 2.0**31
-_DATUM = (
-    "FIT altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."
-)
+_HEIGHT = "FIT altitude is a receiver's or a sensor's height"
 _FIELDS = (
-    Field("enhanced_altitude", "altitude_ft", "m", FEET_PER_METRE, _DATUM),
-    Field("altitude", "altitude_ft", "m", FEET_PER_METRE, _DATUM),
+    height("enhanced_altitude", _HEIGHT),
+    height("altitude", _HEIGHT),
     Field("enhanced_speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("vertical_speed", "vertical_speed_fpm", "m/s", FPM_PER_METRE_PER_SECOND),

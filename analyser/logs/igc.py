@@ -19,7 +19,7 @@ import numpy as np
 
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.samples import Field, Samples, flight_of
+from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import left_out, refuse_long_lines, text_lines
 from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import PRESSURE_DATUM, Notice, Source
@@ -38,13 +38,9 @@ _PRESSURE, _GNSS = "pressure altitude", "GNSS altitude"
 #: The two altitudes, and extensions by their codes. VAT (variometer) is compensated for energy and is no climb rate.
 _FIELDS = (
     Field(_PRESSURE, "altitude_ft", "m", FEET_PER_METRE, f"The altitude is {PRESSURE_DATUM}."),
-    Field(
+    height(
         _GNSS,
-        "altitude_ft",
-        "m",
-        FEET_PER_METRE,
-        "The altitude is a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated "
-        "altitude.",
+        "The altitude is a receiver's height above the ellipsoid",
         beside="the pressure altitude is what a pilot flies",
     ),
     Field("TRT", "track_true_deg", "deg"),

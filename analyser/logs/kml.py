@@ -20,11 +20,10 @@ from analyser.logs.flights import concatenated
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Column, Field, flight_of, to_floats
+from analyser.logs.samples import EXTENSION, Column, Field, flight_of, height, to_floats
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
-from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import only_cut_off, read_xml
 
 #: So many arrays of extended data are looked at.
@@ -34,14 +33,7 @@ _CONTAINERS = ("kml", "document", "folder")
 _VIEWS = frozenset(("lookat", "camera", "model", "region"))
 #: Coordinates, and the angles of a track; heights in extended data come before those of the coordinates.
 _FIELDS = (
-    Field(
-        "altitude",
-        "altitude_ft",
-        "m",
-        FEET_PER_METRE,
-        "KML altitude is a height above a sea-level model, not an altimeter's: it differs from the indicated.",
-        weak=True,
-    ),
+    height("altitude", "KML altitude is a height above a sea-level model", weak=True),
     Field("heading", "heading_true_deg", "deg"),
     Field("tilt", "pitch_deg", "deg"),
     Field("roll", "bank_deg", "deg"),

@@ -28,11 +28,11 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.samples import Field, Samples, flight_of
+from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
 from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
-from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
+from analyser.logs.units import KNOTS_PER_KILOMETRE_PER_HOUR
 
 _READ = "RMC|GGA|GNS|GLL|VTG|HDT|HDG|HDM|ZDA"
 #: ``DDDMM.mmmm`` and ``hhmmss.ss``.
@@ -187,14 +187,7 @@ _KINDS = {
     "ZDA": _Kind(clock=0, day=((1, _ALL), (2, _ALL), (3, _ALL))),
 }
 _FIELDS = (
-    Field(
-        _ALTITUDE,
-        "altitude_ft",
-        "m",
-        FEET_PER_METRE,
-        "The altitude is a receiver's height above mean sea level, not an altimeter's: it differs from the indicated "
-        "altitude.",
-    ),
+    height(_ALTITUDE, "The altitude is a receiver's height above mean sea level"),
     Field(_SPEED, "ground_speed_kt", "kt"),
     Field(_TRACK, "track_true_deg", "deg"),
     Field(_HEADING, "heading_true_deg", "deg"),

@@ -19,7 +19,7 @@ from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undec
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
-from analyser.logs.units import Unit, unit_of
+from analyser.logs.units import FEET_PER_METRE, Unit, unit_of
 
 #: Names of values that are no field of the format begin so.
 EXTENSION = "+"
@@ -63,6 +63,13 @@ class Field:
     beside: str = "another field gives this"
     #: Whether an extension for the same channel comes before it.
     weak: bool = False
+
+
+def height(name: str, what: str, **more: Any) -> Field:
+    """Name a height in metres that no altimeter showed, and say what it is."""
+    differs = "differs from the indicated altitude by the day's pressure and temperature error"
+    datum = f"{what}, not an altimeter's: it {differs}."
+    return Field(name, "altitude_ft", "m", FEET_PER_METRE, datum, **more)
 
 
 #: How most formats call a point's place and time.

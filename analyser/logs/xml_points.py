@@ -21,9 +21,8 @@ from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points
+from analyser.logs.samples import EXTENSION, Field, Points, height
 from analyser.logs.track import Notice
-from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml
 
 
@@ -49,14 +48,7 @@ _GPX = _Schema(
     lines={"trk": "trkpt", "rte": "rtept", "gpx": "wpt"},
     elements={name: name for name in ("ele", "time", "speed", "course")},
     fields=(
-        Field(
-            "ele",
-            "altitude_ft",
-            "m",
-            FEET_PER_METRE,
-            "GPX altitude is a receiver's height, not an altimeter's: it differs from the indicated altitude by the "
-            "day's pressure and temperature error.",
-        ),
+        height("ele", "GPX altitude is a receiver's height"),
         Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
         Field("course", "track_true_deg", "deg"),
     ),
@@ -77,13 +69,7 @@ _TCX = _Schema(
         "speed": "Speed",
     },
     fields=(
-        Field(
-            "AltitudeMeters",
-            "altitude_ft",
-            "m",
-            FEET_PER_METRE,
-            "TCX altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated.",
-        ),
+        height("AltitudeMeters", "TCX altitude is a receiver's or a sensor's height"),
         Field("Speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     ),
     empty=(
