@@ -155,6 +155,29 @@ def test_a_rate_shows_between_rows_that_are_far_apart_or_rounded(every: int, dig
     assert mended.time_s[-1] == pytest.approx(1199.0, abs=8.0)
 
 
+@pytest.mark.parametrize("rate", [2.0, 4.0])
+@pytest.mark.parametrize(("digits", "clock_digits"), [(7, 1), (3, 1), (3, 0)])
+def test_a_rate_is_undone_where_clock_or_places_are_rounded(
+    tmp_path: Path, rate: float, digits: int, clock_digits: int
+) -> None:
+    """A clock of tenths counts few in a quarter of a second; places of 100 m hide where, on a leg, the rate changed."""
+    flown_s = FLIGHT.time_s - FLIGHT.time_s[0]
+
+    def read(clock_s: np.ndarray) -> Track:
+        places = (numbers(FLIGHT.lat, digits), numbers(FLIGHT.lon, digits))
+        text = table(["time", "lat", "lon"], numbers(EPOCH + clock_s, clock_digits), *places)
+        (tmp_path / "log.csv").write_text(text, encoding="utf-8")
+        (track,) = read_log(tmp_path / "log.csv")
+        return track
+
+    track = read(_clock_at({450: rate, 690: 1.0}) - FLIGHT.time_s[0])
+    (message,) = [notice.message for notice in track.notices if notice.code == "time-accelerated"]
+    assert f"{rate:g} times as fast" in message
+    assert track.time_s[-1] == pytest.approx(flown_s[-1], abs=6.0)
+    assert [seam.time_s for seam in track.seams] == pytest.approx([450.0, 690.0], abs=6.0)
+    assert "time-accelerated" not in codes(read(flown_s))
+
+
 @pytest.mark.parametrize("wind_mps", [18.0, 22.0])
 def test_who_turns_steeply_in_a_gale_flies_no_accelerated_time(wind_mps: float) -> None:
     """Against the wind 33 m/s over the ground, 69 with it, and between them 22 s at eight degrees a second."""

@@ -19,7 +19,7 @@ from analyser.frozen import dataclass
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
-from analyser.logs.track_errors import rounded_to_m
+from analyser.logs.track_errors import decimal_step, rounded_to_m
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,10 @@ class FlightTimeThresholds:
     """… and at the same speed, to this share."""
     beside_m: float = 30.0
     """It goes on from its own track, to so many metres beside it and a tenth of the way covered."""
+    speed_way: float = 5.0
+    """A speed is read over so many times what positions are rounded to: to a tenth, where a rate is a factor of two."""
+    clock_steps: float = 10.0
+    """… and over so many of the steps that the clock counts in."""
     around: int = 4
     """Speed and track before and after are read over so many steps, and more of them where positions are rounded …"""
     rounded_way: float = 8.0
@@ -240,23 +244,27 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     picks = _for_speeds(flight, rounded_m)
     thinned = flight if picks.size == flight.samples else flight.take(picks)
     # Three roundings, each of a step's root of a twelfth, lie between one speed and the next.
-    steady = float(np.hypot(THRESHOLDS.steady, np.sqrt(0.5) / THRESHOLDS.rounded_way if rounded_m else 0.0))
+    rough = float(np.sqrt(0.5)) / THRESHOLDS.speed_way if rounded_m else 0.0
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
     for speed, unlikely_mps2 in ((_by_reported(thinned), 0.0), (thinned.speed_mps, THRESHOLDS.unlikely_mps2)):
-        edges, rates = _rates(_sudden(thinned, speed, unlikely_mps2), speed, steady)
+        edges, rates = _rates(_sudden(thinned, speed, unlikely_mps2, rough), speed, rough)
         if edges and _shows(thinned.speed_mps, edges, rates):
             break
     else:
         return flight
-    rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
-    for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
-        # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
-        at = slice(max(edge - 1, 0), edge + 2)
-        alone = float(np.median(_beside(speed, edge)[0])) / before
-        rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
-    stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
+    if rounded_m:
+        rates, at_rows = _likeliest(flight, picks, edges, rates)
+        stretched = dt * np.repeat(rates, np.diff([0, *at_rows, dt.size]))
+    else:
+        at_rows = picks[edges].tolist()
+        rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
+        for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
+            # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
+            at = slice(max(edge - 1, 0), edge + 2)
+            alone = float(np.median(_beside(speed, edge)[0])) / before
+            rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
+        stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
-    at_rows = picks[edges].tolist()
     spans = list(pairwise([0, *at_rows, dt.size]))
     said = [
         f"{one:g} times as fast from sample {first + 1} to sample {last + 1}"
@@ -277,6 +285,47 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
 
+def _likeliest(
+    flight: RawFlight, picks: NDArray[np.intp], edges: list[int], rates: list[float]
+) -> tuple[list[float], list[int]]:
+    """Find the rates near those that were read, and the rows at which they change, that make the path smoothest."""
+    offered = np.array(sorted({1.0, *THRESHOLDS.rates}))
+    for number in range(1, len(rates)):
+        if rates[number] == 1.0:
+            continue
+        like = np.abs(np.log(offered / rates[number])) < np.log(THRESHOLDS.least_rate)
+        tried = [
+            [*rates[:number], one, *rates[number + 1 :]] for one in offered[like & (offered != 1.0)].tolist()
+        ]
+        ends = [k for k in (number - 1, number) if k < len(edges)]
+        left = [sum(_edge_row(flight, picks, edges[k], one[k], one[k + 1])[1] for k in ends) for one in tried]
+        rates = tried[int(np.argmin(left))]
+    rows = [
+        _edge_row(flight, picks, edge, before, after)[0]
+        for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True)
+    ]
+    return rates, rows
+
+
+def _edge_row(
+    flight: RawFlight, picks: NDArray[np.intp], edge: int, before: float, after: float
+) -> tuple[int, float]:
+    """Find the row at which the rate changes near an edge, where positions are rounded: there the path is smoothest.
+
+    And how far off the positions are then, metres squared.
+    """
+    first, last = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-4, 5))
+    low, high = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-2, 2))
+    place = np.cumsum(np.stack(flight.steps_m, axis=1)[first:last], axis=0)
+    left = []
+    for row in range(low, high + 1):
+        steps = flight.steps_s[first:last] * np.where(np.arange(first, last) < row, before, after)
+        flown = np.cumsum(steps)
+        powers = np.polynomial.legendre.legvander(2.0 * flown / flown[-1] - 1.0, 4)
+        left.append(float(np.linalg.lstsq(powers, place, rcond=None)[1].sum()))
+    return low + int(np.argmin(left)), min(left)
+
+
 def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
     """Tell whether the way from sample to sample changes where time does, by half of it at least: the wind hides less.
 
@@ -295,8 +344,13 @@ def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
 def _for_speeds(flight: RawFlight, rounded_m: float) -> NDArray[np.intp]:
     """Pick rows far enough apart that speeds between them are known."""
     if rounded_m:
-        covered = np.floor(np.cumsum(flight.moved_m) / (THRESHOLDS.rounded_way * rounded_m))
+        covered = np.floor(np.cumsum(flight.moved_m) / (THRESHOLDS.speed_way * rounded_m))
         return np.append(0, np.flatnonzero(np.diff(covered, prepend=0.0)) + 1)
+    clock_s = THRESHOLDS.clock_steps * decimal_step(flight.time_s, 3)
+    if float(flight.steps_s.min()) < 0.9 * clock_s < flight.usual_step_s:
+        # Where time ran faster a clock that counts tenths counts hardly any from row to row.
+        counted_s = np.floor(np.cumsum(flight.steps_s) / clock_s + 1e-6)
+        return np.append(0, np.flatnonzero(np.diff(counted_s, prepend=0.0)) + 1)
     # Faster than about twice a second, a receiver's noise alone makes speeds jump.
     every = max(1, round(THRESHOLDS.least_step_s / max(flight.usual_step_s, 1e-3)))
     return np.arange(0, flight.samples, every)
@@ -311,16 +365,16 @@ def _by_reported(flight: RawFlight) -> FloatArray:
     return flight.speed_mps * float(np.median(over)) / over
 
 
-def _rates(sudden: list[int], speed: FloatArray, steady: float) -> tuple[list[int], list[float]]:
+def _rates(sudden: list[int], speed: FloatArray, rough: float) -> tuple[list[int], list[float]]:
     """Find the steps at which time changed its rate, and the rates before, between and after them."""
     edges: list[int] = []
     rates = [1.0]
     for edge in sudden:
-        rate = _rate_after(speed, edge, rates[-1], steady)
+        rate = _rate_after(speed, edge, rates[-1], rough)
         if rate is not None and edge - (edges[-1] if edges else 0) >= THRESHOLDS.least_rows:
             edges.append(edge)
             rates.append(rate)
-    closed = _there_and_back(speed, sudden, steady)
+    closed = _there_and_back(speed, sudden, rough)
     if len(closed[0]) > len(edges):
         return closed
     if rates[-1] == 1.0:
@@ -333,20 +387,20 @@ def _rates(sudden: list[int], speed: FloatArray, steady: float) -> tuple[list[in
     return edges, [rate / min(rates) for rate in rates]
 
 
-def _there_and_back(speed: FloatArray, sudden: list[int], steady: float) -> tuple[list[int], list[float]]:
+def _there_and_back(speed: FloatArray, sudden: list[int], rough: float) -> tuple[list[int], list[float]]:
     """Find faster time by both its ends together: who turned in the wind near one of them changed speed there too."""
     limits = THRESHOLDS
     edges: list[int] = []
     rates = [1.0]
     for one, other in pairwise(sudden):
-        begins, ends = _change(speed, one, steady), _change(speed, other, steady)
+        begins, ends = _change(speed, one, rough), _change(speed, other, rough)
         first = edges[-1] if edges else 0
         if begins is None or ends is None or min(other - one, one - first) < limits.least_rows:
             continue
         there = float(np.sqrt(begins / ends))
         rate = min(limits.rates, key=lambda one: abs(np.log(one / there)))
         by_wind = abs(np.log(begins * ends)) < np.log(1.0 + limits.wind_share)
-        if rate > 1.0 and by_wind and abs(there / rate - 1.0) < limits.rate_off:
+        if rate > 1.0 and by_wind and abs(there / rate - 1.0) < limits.rate_off + rough:
             edges += [one, other]
             rates += [rate, 1.0]
     return edges, rates
@@ -358,7 +412,7 @@ def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
     return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
 
 
-def _change(speed: FloatArray, edge: int, steady: float) -> float | None:
+def _change(speed: FloatArray, edge: int, rough: float) -> float | None:
     """Return the factor by which the speed changes at an edge; None where that was no rate of time."""
     limits, beside = THRESHOLDS, _beside(speed, edge)
     if min(part.size for part in beside) < 3:
@@ -369,19 +423,23 @@ def _change(speed: FloatArray, edge: int, steady: float) -> float | None:
     # How much speeds change from step to step, rms, as a share.
     swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
     flying = 2.0 * min(before, after) >= limits.flying_kt * MPS_PER_KT
-    return after / before if flying and max(swings) < steady and not jumped else None
+    return (
+        after / before
+        if flying and max(swings) < np.hypot(limits.steady, 1.5 * rough) and not jumped
+        else None
+    )
 
 
-def _rate_after(speed: FloatArray, edge: int, rate: float, steady: float) -> float | None:
+def _rate_after(speed: FloatArray, edge: int, rate: float, rough: float) -> float | None:
     """Return the rate after an edge at which the speed changes, from that before it; None where that was no rate."""
-    limits, change = THRESHOLDS, _change(speed, edge, steady)
+    limits, change = THRESHOLDS, _change(speed, edge, rough)
     if change is None:
         return None
     found = min((1.0, *limits.rates), key=lambda one: abs(np.log(one / rate / change)))
     slowest = min(float(np.median(part)) for part in _beside(speed, edge))
     if min(rate, found) >= 1.0 and slowest < limits.flying_kt * MPS_PER_KT:
         return None
-    return found if found != rate and abs(change * rate / found - 1.0) <= limits.rate_off else None
+    return found if found != rate and abs(change * rate / found - 1.0) <= limits.rate_off + rough else None
 
 
 def _medians_of_five(values: FloatArray) -> FloatArray:
@@ -392,7 +450,7 @@ def _medians_of_five(values: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), e)))
 
 
-def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float) -> list[int]:
+def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float, rough: float) -> list[int]:
     """Find the steps at which a speed changes for good, by a factor and faster than any aeroplane's.
 
     Where even speeds lie on both sides a change of ``unlikely_mps2`` is one, on a straight way; 0 for a speed that
@@ -414,7 +472,7 @@ def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float) -> list[
     # Evenly flown but for the two steps between, which may have been flown at either rate.
     windows = np.lib.stride_tricks.sliding_window_view(speed, rows - 1)
     spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), 0.1)
-    even = np.maximum(spread[: before.size], spread[rows + 1 :]) < THRESHOLDS.level
+    even = np.maximum(spread[: before.size], spread[rows + 1 :]) < np.hypot(THRESHOLDS.level, 2.0 * rough)
     if unlikely_mps2:
         way = np.cumsum(np.append(0.0, flight.steps_m[0] + 1j * flight.steps_m[1]))
         over = way[rows - 1 :] - way[: 1 - rows]

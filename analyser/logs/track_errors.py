@@ -199,7 +199,7 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
     place_step = rounded_to_m(lat_deg)
-    time_step = _decimal_step(time_s, 3)
+    time_step = decimal_step(time_s, 3)
     every = np.ones(time_s.size, dtype=bool)
     plain = TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
     if time_s.size < 8:
@@ -256,10 +256,10 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
 
 def rounded_to_m(degrees: FloatArray, most: int = 8) -> float:
     """Return what latitudes or longitudes are rounded to, metres along a great circle; ``most`` decimals are tried."""
-    return _decimal_step(degrees, most) * 111_000.0
+    return decimal_step(degrees, most) * 111_000.0
 
 
-def _decimal_step(values: FloatArray, most: int) -> float:
+def decimal_step(values: FloatArray, most: int) -> float:
     """Return the decimal step, of so many digits at most, that nearly all values are multiples of; 0 for none."""
     for digits in range(most):
         scaled = values * 10.0**digits
