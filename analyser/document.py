@@ -19,11 +19,11 @@ from analyser.earth.wind import wind_from
 from analyser.grading.budget import Share
 from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion
+from analyser.grading.legs_and_turns import Departure, Leaving
 from analyser.grading.next_time import NextTime
 from analyser.grading.reflown import faults_of, reflown, rollout
 from analyser.grading.replay import DECISIONS
 from analyser.grading.score import Score
-from analyser.grading.timing import Departure, Leaving
 from analyser.holds.definition import Hold
 from analyser.holds.rules_of_thumb import compared_with_thumb
 from analyser.logs.track import Track

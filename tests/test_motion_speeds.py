@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analyser.earth.plane import LocalPlane
-from analyser.grading.holding_level import speed_plan
+from analyser.grading.keeping import speed_plan
 from analyser.logs.track import Track
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.layout import has_impossible_corners

@@ -20,14 +20,15 @@ from tests.planted.fly import flown
 PACKAGE = Path(__file__).parent.parent / "analyser"
 #: What judging is done with: whoever imports one of these decides something.
 JUDGING = {
-    "bank", "entry", "findings", "holding_level", "judge", "keeping.excursions", "keeping.keeping",
-    "score.scored",
-    "score.not_judged", "terms.terms_of", "timing.judge_leaving",
-    "timing.judge_timing", "tracking",
+    "entry", "findings", "judge", "terms.terms_of", "score.Gauge",
+    "keeping.excursions", "keeping.keeping", "keeping.judge_altitude", "keeping.judge_speed",
+    "legs_and_turns.judge_bank", "legs_and_turns.judge_leaving", "legs_and_turns.judge_timing",
+    "legs_and_turns.judge_track", "legs_and_turns.judge_wind_correction",
 }  # fmt: skip
 #: Pages and documents of the debrief; the card before the flight reckons by the rules itself.
 SHOWING = [
     *sorted((PACKAGE / "pages").rglob("*.py")),
+    *sorted((PACKAGE / "grading").glob("*_document.py")),
     PACKAGE / "document.py",
     PACKAGE / "summary.py",
 ]

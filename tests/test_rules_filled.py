@@ -11,14 +11,13 @@ from pydantic import TypeAdapter
 import analyser.rules
 from analyser.airspace.allowances import AirspaceRules
 from analyser.errors import SettingsError
-from analyser.rules.filled import UnfitError, filled
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.graded_items import GradedItems
 from analyser.rules.regime import Regime
 from analyser.rules.scales import Scale
 from analyser.rules.scoring import Scoring
 from analyser.rules.thumb import ThumbRules
-from analyser.rules.toml_data import fill, read_toml
+from analyser.rules.toml_data import UnfitError, fill, filled, read_toml
 
 HERE = Path(analyser.rules.__file__).parent
 SHAPES = {

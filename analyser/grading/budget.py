@@ -30,6 +30,7 @@ from itertools import product
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.lap import Lap, course_doubt
+from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import (
     DECISIONS,
     Axes,
@@ -42,7 +43,6 @@ from analyser.grading.replay import (
     instants_of,
     spreads,
 )
-from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
 from analyser.holds.exact import ExactCircuit
 

@@ -9,8 +9,8 @@ from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
+from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import Change, NextTime
-from analyser.grading.timing import Leaving
 from analyser.grading.wording import Number, from_wings_level, on_circuits, said_apart_deg
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit

@@ -9,8 +9,8 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import MENDED, advised
 from analyser.grading.finding_limits import beyond_radial, early_turn, late_turn, long_outbound, missed_fix
 from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.legs_and_turns import SINCE
 from analyser.grading.score import Score
-from analyser.grading.timing import SINCE
 from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS

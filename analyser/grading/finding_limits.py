@@ -12,8 +12,7 @@ from analyser.grading.finding_advice import MENDED, advised, as_on, course_advic
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
 from analyser.grading.lap import COURSE_KNOWN_DEG, passed_turning
-from analyser.grading.timing import SINCE
-from analyser.grading.turns_and_track import unseen_sd_nm
+from analyser.grading.legs_and_turns import SINCE, unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
 
 

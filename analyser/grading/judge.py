@@ -14,32 +14,36 @@ from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
 from analyser.grading.habits import habits_of
-from analyser.grading.holding_level import (
+from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold, parts_of, points_of
+from analyser.grading.keeping import (
+    Keeping,
+    LevelPlan,
     SpeedPlan,
     altitude_sd_ft,
     judge_altitude,
     judge_speed,
+    keeping,
+    level_plan,
     over_limit,
     speed_plan,
 )
-from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold, parts_of, points_of
-from analyser.grading.keeping import Keeping, LevelPlan, keeping, level_plan
 from analyser.grading.lap import Lap, has_leg, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
-from analyser.grading.next_time import NextTime, next_time
-from analyser.grading.score import Score, mean_points
-from analyser.grading.terms import terms_of
-from analyser.grading.timing import judge_leaving, judge_timing
-from analyser.grading.turns_and_track import (
+from analyser.grading.legs_and_turns import (
     judge_bank,
     judge_inbound_correction,
+    judge_leaving,
     judge_steadiness,
+    judge_timing,
     judge_track,
     judge_turns,
     judge_wind_correction,
     left_bank,
     left_track,
 )
+from analyser.grading.next_time import NextTime, next_time
+from analyser.grading.score import Score, mean_points
+from analyser.grading.terms import terms_of
 from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime

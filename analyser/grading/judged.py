@@ -16,10 +16,10 @@ from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
 from analyser.grading.lap import Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
+from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import NextTime
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import Terms
-from analyser.grading.timing import Leaving
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryName
 from analyser.holds.ideal_circuit import rules_altitude_ft

@@ -16,8 +16,8 @@ from analyser.frozen import dataclass
 from analyser.grading.budget import turn_in_advice
 from analyser.grading.habits import Habits, largest
 from analyser.grading.lap import abeam_sd_s, passed_turning
+from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import DECISIONS
-from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
 from analyser.holds.rules_of_thumb import compared_with_thumb
 from analyser.rules.load import load_thumb_rules
