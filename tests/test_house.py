@@ -203,6 +203,17 @@ def test_help_leaves_heavy_libraries_asleep() -> None:
     assert "debrief" in run.stdout
 
 
+def test_geodesics_come_alone_and_are_the_librarys_own() -> None:
+    """What else the library has costs more than reading a log; who imports it later gets all of it."""
+    code = (
+        "import sys\nfrom analyser.earth.plane import wgs84\nalone = wgs84().inv(8.0, 47.0, 9.0, 48.0)\n"
+        "print({'pyproj.crs', 'ssl'} & set(sys.modules))\nimport pyproj\n"
+        "print(alone == pyproj.Geod(ellps='WGS84').inv(8.0, 47.0, 9.0, 48.0), hasattr(pyproj, 'CRS'))\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert run.stdout.split("\n")[:2] == ["set()", "True True"]
+
+
 def test_help_starts_in_a_fraction_of_what_the_libraries_take() -> None:
     """A ratio within one run, for the machine's own speed must not matter: --help against its heavy imports."""
     import_all = "import pandas, scipy.optimize, matplotlib.figure, pydantic, jinja2, sqlalchemy"

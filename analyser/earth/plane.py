@@ -8,7 +8,10 @@ matters only near the poles but is returned for every point, so that headings ca
 
 from __future__ import annotations
 
+import sys
 from functools import lru_cache
+from importlib import import_module
+from importlib.util import find_spec, module_from_spec
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,9 +31,29 @@ FloatArray = NDArray[np.float64]
 @lru_cache(maxsize=1)
 def wgs84() -> Geod:
     """Return the WGS84 ellipsoid's geodesics (imported late: pyproj takes a while to load)."""
+    return _geodesics()(ellps="WGS84")
+
+
+def _geodesics() -> type[Geod]:
+    """Import pyproj's geodesics alone.
+
+    The package's own module imports coordinate systems, transformations and the network's modules, too, which takes a
+    fifteenth of an hour's debrief: so an empty one stands in its place meanwhile.
+    """
+    spec = find_spec("pyproj")
+    if "pyproj" not in sys.modules and spec is not None:
+        sys.modules["pyproj"] = module_from_spec(spec)
+        try:
+            found: type[Geod] = import_module("pyproj.geod").Geod
+            return found
+        except ImportError:
+            # Where the package must first say where its libraries are.
+            pass
+        finally:
+            del sys.modules["pyproj"]
     from pyproj import Geod
 
-    return Geod(ellps="WGS84")
+    return Geod
 
 
 @dataclass(frozen=True)
