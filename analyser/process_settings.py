@@ -81,7 +81,7 @@ def interruptions_held() -> Iterator[None]:
         signal.raise_signal(signal.SIGINT)
 
 
-def hear_interruptions() -> None:
+def unblock_interruptions() -> None:
     """Let Ctrl-C through to this thread again, whatever it inherited from the process that started it."""
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))

@@ -58,7 +58,7 @@ def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
     Returns what the file system knows of the file as it was written here, whoever replaces it the next moment.
     """
     with being_written(path) as temporary:
-        with told_as_report_error(path):
+        with as_report_error(path):
             temporary.write_bytes(content)
         return temporary.stat()
 
@@ -74,14 +74,14 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
     cannot be written, and leaves an older file as it was; UsageError if a database is there, perhaps a logbook.
     """
     refuse_database(path)
-    with told_as_report_error(path):
+    with as_report_error(path):
         as_it_is = path.exists() and not (path.is_file() or path.is_dir())
         path = path.resolve() if path.is_symlink() and not as_it_is else path
     if as_it_is:
         yield path
         return
     make_folder(path.parent)
-    with told_as_report_error(path):
+    with as_report_error(path):
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
         os.close(handle)
     temporary = Path(name)
@@ -89,7 +89,7 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
         yield temporary
         # Asked again: where writing takes long a new logbook may have been begun there meanwhile.
         refuse_database(path)
-        with told_as_report_error(path):
+        with as_report_error(path):
             with temporary.open("rb+") as stream:
                 os.fsync(stream.fileno())
             # A temporary file is private by design; a page is for sharing, so it gets the permissions that
@@ -104,7 +104,7 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
 
 
 @contextlib.contextmanager
-def told_as_report_error(path: Path) -> Iterator[None]:
+def as_report_error(path: Path) -> Iterator[None]:
     """Raise what goes wrong while a file is written as a ReportError that names it."""
     try:
         yield

@@ -15,8 +15,8 @@ from analyser.pages.circuit_views import (
     Judged,
     circuit_advice,
     circuit_rows,
+    folded_together,
     main_cause,
-    put_together,
     shown_first,
 )
 from analyser.pages.figures.strips import Band, Strip
@@ -116,9 +116,9 @@ def test_the_worst_the_best_and_the_last_circuit_are_opened() -> None:
     circuits = [replace(one, number=number, points=given) for number, given in enumerate(points, 1)]
     assert shown_first(circuits) == {2, 4, 7}
     views = shown()["circuits"]
-    assert put_together(views) == []
+    assert folded_together(views) == []
     many = [replace(views[0], doc=replace(one, number=number), opened=number == 1) for number in range(1, 8)]
-    assert [one.doc.number for one in put_together(many)] == [2, 3, 4, 5, 6, 7]
+    assert [one.doc.number for one in folded_together(many)] == [2, 3, 4, 5, 6, 7]
 
 
 @pytest.mark.parametrize(

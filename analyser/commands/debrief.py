@@ -20,7 +20,7 @@ INTERRUPTED = 130
 STOPPED = "stopped; what is finished is kept, and the same command goes on from there"
 
 
-@options.taking(options.asked_job, "job")
+@options.with_options_of(options.asked_job, "job")
 def debrief(
     *,
     logs: Logs,

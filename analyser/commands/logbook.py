@@ -28,9 +28,9 @@ from analyser.commands.options import (
     last_instant,
     open_book,
     optional,
-    taking,
     warn,
     who,
+    with_options_of,
 )
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
@@ -144,7 +144,7 @@ def _change(by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = 
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def move(
     *,
     session: Session,
@@ -160,7 +160,7 @@ def move(
 
 
 @app.command("set")
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def set_about(
     *,
     session: Session,
@@ -174,7 +174,7 @@ def set_about(
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def date(
     *,
     session: Session,
@@ -186,7 +186,7 @@ def date(
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def rename(
     *,
     name: Annotated[str, argument("A pilot or an instructor.")],
@@ -201,7 +201,7 @@ def rename(
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def withdraw(
     *,
     session: Session,
@@ -221,14 +221,14 @@ def withdraw(
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def delete(*, session: Session, change: _Change) -> None:
     """Take a session out of the logbook. It can be put back; 'forget' erases for good."""
     change.tell(change.put.take_out(session))
 
 
 @app.command()
-@taking(_change, "change")
+@with_options_of(_change, "change")
 def undo(*, number: Annotated[int, argument("Number of the change in the trail.")], change: _Change) -> None:
     """Put back what a change replaced."""
     said = change.put.undo(number)

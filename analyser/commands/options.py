@@ -116,7 +116,7 @@ def warn(message: object) -> None:
     typer.echo(f"analyser: {message}", err=True)
 
 
-def taking(
+def with_options_of(
     made_by: Callable[..., AbstractContextManager[Any]], name: str
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command the options of ``made_by`` in place of its parameter ``name``, and what that makes of them.
@@ -124,24 +124,24 @@ def taking(
     So a group of options that several commands share is spelt out once. Parameters are by keyword.
     """
 
-    def taught(command: Callable[..., None]) -> Callable[..., None]:
+    def widened(command: Callable[..., None]) -> Callable[..., None]:
         # The type of what is made is for the reader only, and its module is not loaded for it.
         hints = get_type_hints(command, None, {command.__annotations__[name]: object}, include_extras=True)
         group = list(inspect.signature(made_by, eval_str=True).parameters.values())
-        told: list[inspect.Parameter] = []
+        every: list[inspect.Parameter] = []
         for one in inspect.signature(command).parameters.values():
-            told += group if one.name == name else [one.replace(annotation=hints[one.name])]
+            every += group if one.name == name else [one.replace(annotation=hints[one.name])]
 
         @wraps(command)
         def called(**said: Any) -> None:
             with made_by(**{one.name: said.pop(one.name) for one in group}) as made:
                 command(**said, **{name: made})
 
-        signature = inspect.Signature([one.replace(kind=one.KEYWORD_ONLY) for one in told])
+        signature = inspect.Signature([one.replace(kind=one.KEYWORD_ONLY) for one in every])
         called.__signature__, called.__annotations__ = signature, {}  # type: ignore[attr-defined]
         return called
 
-    return taught
+    return widened
 
 
 @contextmanager

@@ -25,8 +25,8 @@ from analyser.commands.options import (
     last_instant,
     open_book,
     optional,
-    taking,
     warn,
+    with_options_of,
 )
 from analyser.errors import UsageError
 
@@ -70,7 +70,7 @@ def _writing(
         yield _Writing(book, out, levels, quiet, show)
 
 
-@taking(_writing, "writing")
+@with_options_of(_writing, "writing")
 def progress(
     *,
     pilot: Annotated[str | None, argument("Whose.")] = None,
@@ -114,7 +114,7 @@ def _everybody(writing: _Writing, day: date) -> None:
     writing.end(index, [*files, (index, None)], [counts, str(index)])
 
 
-@taking(_writing, "writing")
+@with_options_of(_writing, "writing")
 def record(*, pilot: Annotated[str, argument("Whose.")], on: On = None, writing: _Writing) -> None:
     """Write a student's record, to read and to print: sessions, grades, remarks, standards met and open items."""
     from analyser.logbook.progress import progress_of
@@ -129,7 +129,7 @@ def record(*, pilot: Annotated[str, argument("Whose.")], on: On = None, writing:
     writing.end(page, [(page, name)], [str(page)])
 
 
-@taking(_writing, "writing")
+@with_options_of(_writing, "writing")
 def compare(
     *,
     pilots: Annotated[list[str] | None, argument("Whom; by default everybody.")] = None,

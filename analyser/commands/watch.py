@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from analyser.work.job import Job
 
 
-@options.taking(options.asked_job, "job")
+@options.with_options_of(options.asked_job, "job")
 def watch(
     *,
     folder: Annotated[

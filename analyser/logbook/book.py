@@ -35,7 +35,7 @@ from analyser.logbook.record import (
 )
 from analyser.logbook.sessions import Given, Kept, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, written_file
-from analyser.whole_files import being_written, told_as_report_error
+from analyser.whole_files import as_report_error, being_written
 
 WAIT_S = 30.0
 
@@ -305,7 +305,7 @@ class Logbook:
         if isinstance(to, Path):
             with (
                 being_written(to, private=True) as part,
-                told_as_report_error(to),
+                as_report_error(to),
                 part.open("w", encoding="utf-8") as stream,
             ):
                 count = self.export(stream, done=done)

@@ -213,7 +213,7 @@ def shown_first(circuits: Sequence[WrittenCircuit]) -> set[int]:
     return chosen
 
 
-def put_together(circuits: Sequence[CircuitView]) -> list[CircuitView]:
+def folded_together(circuits: Sequence[CircuitView]) -> list[CircuitView]:
     """Return the circuits that share one folded line, where there are too many for a line each."""
     return [] if len(circuits) <= _EACH else [one for one in circuits if not one.opened]
 

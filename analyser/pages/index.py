@@ -71,7 +71,7 @@ def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) 
     Raises ReportError if it cannot be written.
     """
     path = index_path(out)
-    entries = _left(path)
+    entries = _listed_before(path)
     before: dict[str, str] = {entry.file: entry.state for entry in entries.values()}
     entries |= written or {}
     for _ in range(_LOOKS):
@@ -119,7 +119,7 @@ def _read_entry(data: Path, state: str) -> ListedDebrief:
     return ListedDebrief(data.name, state, "", "")
 
 
-def _left(path: Path) -> dict[str, ListedDebrief]:
+def _listed_before(path: Path) -> dict[str, ListedDebrief]:
     """Read the entries of the list as it stands, if this version wrote it."""
     from html import unescape
 

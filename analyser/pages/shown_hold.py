@@ -14,7 +14,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
 from analyser.pages.captions import wind_words
-from analyser.pages.circuit_views import COLUMNS, Judged, circuit_rows, circuit_views, put_together
+from analyser.pages.circuit_views import COLUMNS, Judged, circuit_rows, circuit_views, folded_together
 from analyser.pages.figures.airspace import OUTLINES, Outline, airspace
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import leaving
@@ -69,7 +69,7 @@ def hold_view(
         "legend": [line for key, line in PHASES.items() if any(span.phase == key for span in subject.spans)],
         "outlines": _outlines(subject.area),
         "circuits": circuits,
-        "put_together": put_together(circuits),
+        "folded_together": folded_together(circuits),
         "columns": COLUMNS,
         "rows": circuit_rows(doc.circuits, doc.variation),
         "parts": [score_part(part) for part in doc.scoring.parts if part.points is not None],

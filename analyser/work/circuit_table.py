@@ -15,7 +15,7 @@ from analyser.errors import UsageError
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief
 from analyser.schema.plain_data import FilePart
-from analyser.whole_files import being_written, cell_text, told_as_report_error
+from analyser.whole_files import as_report_error, being_written, cell_text
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
@@ -210,17 +210,17 @@ def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
     if path.is_dir():
         raise UsageError(f"'{path}' is a folder", place="--table", mend="name a file")
     with being_written(path) as temporary:
-        with told_as_report_error(path):
+        with as_report_error(path):
             table = kind(temporary)
 
         def add(rows: Iterable[Row]) -> None:
-            with told_as_report_error(path):
+            with as_report_error(path):
                 table.add(rows)
 
         try:
             yield add
         finally:
-            with told_as_report_error(path):
+            with as_report_error(path):
                 table.close()
 
 

@@ -21,9 +21,9 @@ from typing import Self
 
 from analyser.process_settings import (
     collect_rarely,
-    hear_interruptions,
     interruptions_held,
     one_thread_for_children,
+    unblock_interruptions,
 )
 from analyser.work.task import Finished, InThisProcess, Task, carry_out
 
@@ -171,7 +171,7 @@ def _prepare() -> None:
     """Begin a worker: Ctrl-C is handled by the parent, and the worker ends when the parent does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # The signal is blocked in a new process as it is in the server that it starts from.
-    hear_interruptions()
+    unblock_interruptions()
     collect_rarely()
     parent = multiprocessing.parent_process()
     if parent is not None:
