@@ -45,7 +45,7 @@ MAY_KNOW = {
         "schema",
     },
     "user_data": set(),
-    "pictures": {"earth", "holds", "logbook", "schema"},
+    "picture_files": {"earth", "holds", "logbook", "schema"},
     "logbook": {"earth", "rules", "holds", "schema", "user_data", "whole_files"},
     "whole_files": set(),
     "summary": {"grading", "schema"},
@@ -60,7 +60,7 @@ MAY_KNOW = {
     "brief": {"earth", "rules", "holds", "airspace", "collection", "pages", "whole_files"},
     "work": {
         *("earth", "rules", "holds", "logs", "circuits", "airspace", "debrief", "document", "schema"),
-        *("collection", "exports", "logbook", "pages", "pictures", "summary"),
+        *("collection", "exports", "logbook", "pages", "picture_files", "summary"),
         *("process_settings", "user_data", "whole_files"),
     },
     "commands": {
@@ -77,7 +77,7 @@ MAY_KNOW = {
 #: Libraries that only one room may import.
 ONLY_IN = {
     # For pictures to take away; the pages still use its paths and scales.
-    "matplotlib": {"pictures"},
+    "matplotlib": {"picture_files"},
     "typer": {"cli", "commands"},
     "sqlalchemy": {"logbook"},
     "alembic": {"logbook"},

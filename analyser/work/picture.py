@@ -36,8 +36,7 @@ def picture_of(
     _refuse_unknown(kind, ending)
     if kind == OF_A_PILOT:
         return _of_a_pilot(source, ending, logbook)
-    from analyser.pictures import drawings
-    from analyser.pictures.paper import written
+    from analyser import picture_files
 
     document = _document(Path(source), job)
     holds = document.holds
@@ -48,8 +47,8 @@ def picture_of(
             f"choose one of 1 to {len(holds)} with --number" if len(holds) > 1 else "the flight has one hold"
         )
         raise UsageError(f"there is no hold {number}", file=source, mend=mend)
-    draw, name, hold = getattr(drawings, kind), document.log.name, holds[number - 1]
-    return written(lambda: draw(name, hold, circuit), ending)
+    draw, name, hold = getattr(picture_files, kind), document.log.name, holds[number - 1]
+    return picture_files.written(lambda: draw(name, hold, circuit), ending)
 
 
 def _refuse_unknown(kind: str, ending: str) -> None:
@@ -57,7 +56,7 @@ def _refuse_unknown(kind: str, ending: str) -> None:
     if kind not in (*OF_A_HOLD, OF_A_PILOT):
         mend = f"choose {', '.join(OF_A_HOLD)} or {OF_A_PILOT}"
         raise UsageError(f"'{kind}' is no kind of picture", place="--as", mend=mend)
-    from analyser.pictures.paper import ENDINGS
+    from analyser.picture_files import ENDINGS
 
     if ending not in ENDINGS:
         what = f"'.{ending}' is no kind of picture file" if ending else "the file has no ending"
@@ -67,8 +66,7 @@ def _refuse_unknown(kind: str, ending: str) -> None:
 def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
     from analyser.logbook.book import Logbook
     from analyser.logbook.progress import progress_of
-    from analyser.pictures.drawings import progress
-    from analyser.pictures.paper import written
+    from analyser.picture_files import progress, written
     from analyser.rules.scales import load_scale
 
     with Logbook.open(logbook, create=False) as book:

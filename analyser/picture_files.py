@@ -1,19 +1,25 @@
-"""The pictures to take away: a hold's plan, wind, strips and error budget, and a pilot's progress."""
+"""The pictures to take away: a hold's plan, wind, strips and error budget, and a pilot's progress.
+
+They are drawn with matplotlib, which nothing else loads; the same picture gives the same file, byte for byte.
+"""
 
 from __future__ import annotations
 
 import math
+import warnings
+from collections.abc import Callable
+from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser import CAUTION_IN_SHORT
 from analyser.earth.angles import whole_direction
 from analyser.errors import UsageError
 from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import to_east_north
 from analyser.logbook.marks import ITEMS, title_of
-from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, plain, sheet
 from analyser.schema.debrief_file import (
     WrittenCircuit,
     WrittenCircuitWind,
@@ -32,12 +38,84 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
+#: Endings that a picture can be written under.
+ENDINGS = ("png", "svg", "pdf")
+#: Ink on paper: flown, asked for, wrong, faint. Circuits differ in dashes too, so that nothing hangs on colour.
+INK, PENCIL, MARK, RULE, WASH = "#17222b", "#5d666d", "#b01030", "#d5dad6", "#e3e9e2"
+CIRCUITS = (
+    ("#17498f", "-"),
+    ("#a34d00", (0, (6, 2))),
+    ("#1c6b3c", (0, (4, 1.5, 1, 1.5))),
+    ("#6a2f8f", (0, (2, 1))),
+    ("#006a75", (0, (8, 2, 2, 2))),
+)
+_DOTS_PER_INCH = 200
+_STYLE: Any = {
+    # Text stays text, and ids are the same in every run.
+    "svg.fonttype": "none",
+    "svg.hashsalt": "analyser",
+    "pdf.fonttype": 42,
+    "font.family": "DejaVu Sans",
+    "font.size": 9.0,
+    "axes.edgecolor": PENCIL,
+    "axes.labelcolor": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": RULE,
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "text.parse_math": False,
+    "xtick.color": PENCIL,
+    "ytick.color": PENCIL,
+    "legend.frameon": False,
+    "lines.linewidth": 1.4,
+}
 #: A strip reaches so many tolerances to either side; what lies farther is drawn at its edge.
 _MOST_TOLERANCES = 3.0
 #: Points farther apart than this say nothing of the velocity between, seconds.
 _HOLE_S = 30.0
 #: Causes that moved the roll-out by less than this are drawn as one, nautical miles.
 _LEAST_NM = 0.01
+
+
+def _sheet(title: str, subtitle: str, *, wide_in: float = 7.2, high_in: float = 5.4) -> tuple[Figure, Axes]:
+    """Begin a picture: a slide's shape, its title, what it shows, and what it is not for.
+
+    Titles are untrusted text, drawn as it stands.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(wide_in, high_in), layout="constrained", facecolor="white")
+    axes = figure.add_subplot()
+    figure.suptitle(_plain(title), x=0.02, ha="left", fontsize=13)
+    axes.set_title(_plain(subtitle), loc="left", fontsize=9, color=PENCIL)
+    figure.supxlabel(CAUTION_IN_SHORT, x=0.02, ha="left", fontsize=7, color=PENCIL)
+    return figure, axes
+
+
+def written(draw: Callable[[], Figure], ending: str) -> bytes:
+    """Draw a picture and write it under one of :data:`ENDINGS`."""
+    import matplotlib
+
+    # The time of making is left out, and so is the name of what made it: it would change with each version.
+    nothing: dict[str, dict[str, Any]] = {
+        "png": {"Software": None},
+        "svg": {"Date": None, "Creator": None},
+        "pdf": {"CreationDate": None, "Producer": None, "Creator": None},
+    }
+    made = BytesIO()
+    with matplotlib.rc_context(_STYLE), warnings.catch_warnings():
+        # A character that the font lacks is drawn as a box; there is no need of a warning about it.
+        warnings.simplefilter("ignore", UserWarning)
+        draw().savefig(made, format=ending, dpi=_DOTS_PER_INCH, metadata=nothing[ending])
+    return made.getvalue()
+
+
+def _plain(text: str) -> str:
+    """Free text of what is no letter: it comes with a log."""
+    return "".join(sign if sign.isprintable() else " " for sign in str(text))
 
 
 def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
@@ -47,7 +125,7 @@ def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """
     chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
     time, east, north = _path(hold)
-    figure, axes = sheet(_title(log, hold), _subtitle(hold))
+    figure, axes = _sheet(_title(log, hold), _subtitle(hold))
     inside = time <= chosen[0].start_s if chosen else np.zeros(time.size, dtype=bool)
     if number is None and hold.entry is not None and inside.sum() > 1:
         axes.plot(east[inside], north[inside], color=PENCIL, linestyle=":", label="entry")
@@ -85,7 +163,7 @@ def wind(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     if tas is None or found.east_kt is None or found.north_kt is None:
         raise UsageError("this debrief has no wind to draw", mend="choose another picture")
     across, up = _velocities(time, east, north)
-    figure, axes = sheet(_title(log, hold), _subtitle(hold), wide_in=6.4, high_in=6.4)
+    figure, axes = _sheet(_title(log, hold), _subtitle(hold), wide_in=6.4, high_in=6.4)
     axes.plot(
         across, up, marker=".", markersize=3, linestyle="none", color=CIRCUITS[0][0], label="over the ground"
     )
@@ -110,7 +188,7 @@ def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     Raises UsageError: there is no such circuit.
     """
     chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
-    figure, axes = sheet(_title(log, hold), _subtitle(hold))
+    figure, axes = _sheet(_title(log, hold), _subtitle(hold))
     axes.axvspan(-1.0, 1.0, color=WASH, zorder=0)
     axes.axvline(0.0, color=PENCIL, linewidth=0.8)
     named = [one.key for one in ITEMS if any(one.key in circuit.scores for circuit in chosen)]
@@ -166,7 +244,7 @@ def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     if rest:
         moves.append(("the rest", (sum(move[0] for move in rest), sum(move[1] for move in rest))))
     moves.append(("all together", _moved(error)))
-    figure, axes = sheet(
+    figure, axes = _sheet(
         _title(log, hold), f"Circuit {circuit.number}: what moved the roll-out from the exact one"
     )
     rows = np.arange(len(moves), dtype=float)
@@ -301,11 +379,13 @@ def progress(found: Progress) -> Figure:
         f"begins at {found.asked_points:.0f} points, from which the grade asked for is proposed"
     )
     down = max(1, math.ceil(len(found.items) / _ACROSS))
-    figure, whole = sheet(f"Holding progress: {found.pilot}", "", wide_in=9.0, high_in=1.2 + 2.1 * down)
+    figure, whole = _sheet(f"Holding progress: {found.pilot}", "", wide_in=9.0, high_in=1.2 + 2.1 * down)
     whole.remove()
     charts = figure.subplots(down, _ACROSS, sharex=True, sharey=True, squeeze=False)
     figure.supylabel("points", fontsize=9)
-    figure.supxlabel(f"{plain(told)}.\n{figure.get_supxlabel()}", x=0.02, ha="left", fontsize=7, color=PENCIL)
+    figure.supxlabel(
+        f"{_plain(told)}.\n{figure.get_supxlabel()}", x=0.02, ha="left", fontsize=7, color=PENCIL
+    )
     for place, axes in enumerate(charts.flat):
         if place < len(found.items):
             _chart(axes, found.items[place], found.asked_points)
@@ -318,7 +398,7 @@ def _chart(axes: Axes, one: ItemProgress, asked_points: float) -> None:
     days: Any = [mark.when for mark in one.marks]
     axes.axhspan(asked_points, 100.0, color=WASH, zorder=0)
     axes.plot(days, [mark.points for mark in one.marks], color=CIRCUITS[0][0], marker="o", markersize=3.5)
-    axes.set_title(plain(one.item.title), loc="left", fontsize=9)
+    axes.set_title(_plain(one.item.title), loc="left", fontsize=9)
     axes.set_ylim(-4.0, 104.0)
     axes.tick_params(axis="x", labelrotation=40, labelsize=7)
     axes.tick_params(axis="y", labelsize=7)
