@@ -63,7 +63,7 @@ class Line:
 def one_log(folder: Path, runs: int) -> Iterator[Line]:
     """Time an hour at one hertz, page included, against a bare parse of it with the usual libraries."""
     log = write_gpx(flight(3600), folder / "hour.gpx")
-    yield _whole_way(log, folder, runs, "an hour at 1 Hz (3,600 points), page included", 1.6)
+    yield _whole_way(log, folder, runs, "an hour at 1 Hz (3,600 points), page included", 1.2)
 
 
 def long_log(folder: Path, runs: int) -> Iterator[Line]:
