@@ -107,3 +107,11 @@ def test_an_airspeed_that_only_misleads_is_not_preferred() -> None:
     wild = good.channels["tas_kt"] + np.interp(good.time_s, beats, rng.normal(0.0, 25.0, beats.size))
     found = hold_of(42, replace(good, channels={**good.channels, "tas_kt": wild}))
     assert found.motion.obtained["tas"] == "derived"
+
+
+def test_turns_that_nobody_flies_make_the_clock_doubtful() -> None:
+    """Half the time for the same way asks for twice the speed and four times the tangent of the bank: 50° for 17°."""
+    seen = only(41)
+    doubted = hold_of(41, replace(seen, time_s=seen.time_s / 2.0))
+    assert "time-doubtful" in [notice.code for notice in doubted.motion.notices]
+    assert "time-doubtful" not in [notice.code for notice in hold_of(41, seen).motion.notices]

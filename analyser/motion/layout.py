@@ -18,6 +18,8 @@ from analyser.motion.windfit import WindFit
 
 #: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
 STEEPEST_BANK_DEG = 48.0
+#: Nobody flies most of his turning as steeply as this in a hold; who does not bank more than the other is not turning.
+UNLIKELY_BANK_DEG, LEAST_TURNING_BANK_DEG = 45.0, 10.0
 #: A corner between two chords is turned within less than this, seconds: half a circle at 60 degrees of bank takes
 #: longer at any speed that holds are flown at.
 LONGEST_CORNER_S = 6.0
@@ -114,6 +116,8 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
     logged_ias = logged(track, "ias_kt", motion.time_s)
     if logged_ias is not None:
         ias, ias_sd, obtained["ias"] = logged_ias, np.full_like(ias_sd, 1.0), "logged"
+    if obtained["bank"] == "derived" and not chorded:
+        notices += _rate_notices(motion)
     notices += _seam_notices(track, motion)
     if chorded:
         bank_sd = np.full_like(bank_sd, 30.0)
@@ -129,6 +133,18 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         notices=(*motion.notices, *notices),
         seams_s=tuple(seam.time_s for seam in _seams_in(track, motion)),
     )
+
+
+def _rate_notices(motion: Motion) -> list[Notice]:
+    """Say that time may have run faster all along, which nothing else in a log shows, where the turns ask for it."""
+    bank = np.abs(motion.bank_deg[~motion.in_hole])
+    if np.sum(bank > UNLIKELY_BANK_DEG) <= 0.5 * np.sum(bank > LEAST_TURNING_BANK_DEG):
+        return []
+    said = (
+        f"most of the turning asks for more than {UNLIKELY_BANK_DEG:.0f}° of bank: if a simulator's time ran faster "
+        "than its recorder's clock all along, every speed, bank and time here is wrong"
+    )
+    return [Notice("time-doubtful", said)]
 
 
 def _seams_in(track: Track, motion: Motion) -> list[Seam]:
