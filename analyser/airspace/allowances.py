@@ -6,9 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 
 import analyser.rules
-from analyser.errors import SettingsError
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import RuleTable, fill, read_toml
+from analyser.rules.toml_data import RuleTable, load
 
 
 class TemplateAllowances(Sourced):
@@ -115,5 +114,4 @@ class AirspaceRules(RuleTable):
 @lru_cache(maxsize=1)
 def load_airspace_rules() -> AirspaceRules:
     """Load the designer's figures that come with the program."""
-    path = Path(analyser.rules.__file__).parent / "airspace.toml"
-    return fill(AirspaceRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    return load(AirspaceRules, Path(analyser.rules.__file__).parent / "airspace.toml")

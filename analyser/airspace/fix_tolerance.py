@@ -71,10 +71,7 @@ def point() -> FixTolerance:
 def given(along_nm: float, cross_nm: float, kind: str = "as given") -> FixTolerance:
     """Return a rectangle of known size, either way along and across, of a kind in words.
 
-    Raises
-    ------
-    ValueError
-        A tolerance below zero.
+    Raises ValueError: a tolerance below zero.
     """
     if min(along_nm, cross_nm) < 0.0:
         raise ValueError("a fix tolerance is not below zero")
@@ -121,10 +118,7 @@ def intersection(
     The aid that gives the course lies ahead; the angle is that of the other aid from the fix, clockwise from the
     inbound course.
 
-    Raises
-    ------
-    ValueError
-        The bearings cross too flatly to make a fix, or a distance is not above zero.
+    Raises ValueError: the bearings cross too flatly to make a fix, or a distance is not above zero.
     """
     accuracy = load_airspace_rules().bearing
     course = accuracy.vor_inbound_deg if inbound_aid == "vor" else accuracy.ndb_inbound_deg

@@ -114,10 +114,7 @@ def holding_area(
     It protects up to a speed and a level, and either a still-air time or a limiting distance of the outbound leg,
     in a wind from any side: the designers' 2 kt per 1,000 ft + 47 kt when left out.
 
-    Raises
-    ------
-    ValueError
-        Neither or both of the leg's limits given, or a value that is not above zero.
+    Raises ValueError: neither or both of the leg's limits given, or a value that is not above zero.
     """
     figures = template_figures(
         ias_kt=ias_kt,

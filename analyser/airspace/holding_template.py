@@ -99,10 +99,7 @@ def template_figures(
 ) -> TemplateFigures:
     """Compute the sheet for a leg's still-air time or length; the designers' temperature and wind when left out.
 
-    Raises
-    ------
-    ValueError
-        Neither or both of the leg's limits given, or a value that is not above zero.
+    Raises ValueError: neither or both of the leg's limits given, or a value that is not above zero.
     """
     limit = minutes if distance_nm is None else distance_nm
     if limit is None or (minutes is None) == (distance_nm is None):

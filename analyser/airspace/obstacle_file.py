@@ -100,10 +100,7 @@ def read_obstacles(path: str | Path) -> list[Obstacle]:
     list of Obstacle
         At least one, in the file's order.
 
-    Raises
-    ------
-    SettingsError
-        The file cannot be read, or something in it is missing, misspelt or impossible.
+    Raises SettingsError: the file cannot be read, or something in it is missing, misspelt or impossible.
     """
     file = Path(path)
     text = _text(file)

@@ -112,16 +112,9 @@ def flight_of(
 ) -> Flight:
     """Put together how the aircraft will be flown: what is not given comes from the hold file.
 
-    Parameters
-    ----------
-    altitude_ft, tas_kt, ias_kt : float, optional
-        At most one of the speeds.
-    wind : (from_true_deg, speed_kt), optional
+    At most one of the speeds is given; the wind is a true direction FROM and a speed.
 
-    Raises
-    ------
-    UsageError
-        Both speeds given, or a speed or the altitude missing.
+    Raises UsageError: both speeds given, or a speed or the altitude missing.
     """
     altitude_ft = hold.altitude_ft if altitude_ft is None else altitude_ft
     if altitude_ft is None:
@@ -156,17 +149,9 @@ def flight_of(
 
 
 def with_station(hold: Hold, fix_dme_nm: float, *, inbound_towards_station: bool) -> Hold:
-    """Let a hold limited by distance be read from a station on the line of its inbound course.
+    """Let a hold limited by distance be read from a station on its inbound course, from the reading at the fix.
 
-    Parameters
-    ----------
-    fix_dme_nm : float
-        The reading at the fix.
-
-    Raises
-    ------
-    UsageError
-        The reading fits no distance leg.
+    Raises UsageError: the reading fits no distance leg.
     """
     if hold.leg is None or hold.leg.distance_nm is None:
         mend = "give leg = { distance_nm = … } in the hold file"
@@ -185,14 +170,9 @@ def make_briefing(
     leave_after_s: Sequence[float] = (),
     when: date | float | None = None,
 ) -> Briefing:
-    """Work a hold out for a flight.
+    """Work a hold out for a flight, with times after passing the fix at which it may have to be left.
 
-    Parameters
-    ----------
-    leave_after_s : sequence of float
-        Times after passing the fix at which it may have to be left.
-    when : date, datetime or decimal year, optional
-        For naming the magnetic model; today where left out.
+    The magnetic model is named for ``when`` (a date, or a decimal year), today where left out.
     """
     exact = circuit_in(hold, regime, flight, flight.wind_from_true_deg, flight.wind_speed_kt)
     minutes = leg_minutes(hold, regime, flight.altitude_ft)

@@ -35,21 +35,10 @@ class OutboundLeg:
 
 
 def closing_leg(flight: SteadyFlight, rate_dps: float, inbound_distance_nm: float) -> OutboundLeg | None:
-    """Find the outbound leg for an inbound leg of a given length on the course.
+    """Find the outbound leg for an inbound one of a given length over the ground, roll-out to fix.
 
-    Parameters
-    ----------
-    flight : SteadyFlight
-        It can hold the inbound course.
-    rate_dps : float
-        Of both turns when established.
-    inbound_distance_nm : float
-        From roll-out on the inbound course to the fix, over the ground.
-
-    Returns
-    -------
-    OutboundLeg or None
-        None where no heading within 150° of the reciprocal closes the circuit.
+    The flight can hold the inbound course; both turns are of one rate when established. None where no heading within
+    150° of the reciprocal closes the circuit.
     """
     closing = _Closing(flight, rate_dps, inbound_distance_nm, flight.correction_deg(0.0))
     if flight.roll_s == 0.0:

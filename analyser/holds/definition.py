@@ -40,16 +40,8 @@ class LegLimit:
     def out_nm(self, along_nm: float, cross_nm: float) -> float:
         """Return how far along the leg a point is, as the pilot reads it: the inbound turn begins at ``distance_nm``.
 
-        Parameters
-        ----------
-        along_nm, cross_nm : float
-            From the fix: positive inbound beyond it, positive right of the course.
-
-        Returns
-        -------
-        float
-            By the station's reading (over the ground: the slant range adds what the height does), or along the
-            course where there is none.
+        The point is given from the fix: positive inbound beyond it, positive right of the course. Read is the station
+        (over the ground: the slant range adds what the height does), or along the course where there is none.
         """
         if self.fix_dme_nm is None:
             return -along_nm
@@ -143,10 +135,7 @@ class Hold:
     def beyond_radial_deg(self, along_nm: float, cross_nm: float) -> float | None:
         """Return by how much a point lies beyond the limiting radial; negative before it, None where there is none.
 
-        Parameters
-        ----------
-        along_nm, cross_nm : float
-            From the fix: positive inbound beyond it, positive right of the course.
+        The point is given from the fix: positive inbound beyond it, positive right of the course.
         """
         leg, radial = self.leg, self.limiting_radial_true_deg
         if radial is None or leg is None or leg.fix_dme_nm is None:

@@ -268,10 +268,7 @@ def exact_circuit(
         Exactly one: the inbound leg from wings level to the fix, by time or over the ground, or how far from the
         fix along the course the outbound leg ends, whatever inbound leg results.
 
-    Raises
-    ------
-    ValueError
-        None or both of the targets given, or a speed, rate or target that is not above zero.
+    Raises ValueError: none or both of the targets given, or a speed, rate or target that is not above zero.
     """
     targets = [one for one in (inbound_time_s, inbound_distance_nm, outbound_along_nm) if one is not None]
     if len(targets) != 1:
@@ -303,12 +300,7 @@ def exact_circuit(
 def with_inbound(given: ExactCircuit, distance_nm: float) -> ExactCircuit:
     """Return the circuit in the same air with an inbound leg of this length, or the shortest that closes.
 
-    Parameters
-    ----------
-    given : ExactCircuit
-        Its hold, air and turns; an inbound course that can be made good.
-    distance_nm : float
-        From wings level on the course to the fix.
+    The inbound course can be made good; the distance is from wings level on it to the fix.
     """
     leg = _outward(given, distance_nm)
     return _shortest(given, distance_nm) if leg is None else _circuit(given, distance_nm, leg)

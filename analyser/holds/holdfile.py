@@ -39,10 +39,7 @@ class HoldFile:
     def hold(self, when: date | float | None = None) -> Hold:
         """Return the hold on a day; today where none is given and ``leave_fix_at`` has none.
 
-        Raises
-        ------
-        HoldFileError
-            The file gives no fix.
+        Raises HoldFileError: the file gives no fix.
         """
         if self.said.fix is None:
             raise HoldFileError(
@@ -101,11 +98,8 @@ def read_hold_file(path: str | Path) -> HoldFile:
         ``reported_wind``, ``leave_fix_at``, ``levels_ft``; and ``fix_by``, what tells that the aircraft is over the
         fix. Positions, hands and legs also as a chart prints them. Course and turns alone are enough.
 
-    Raises
-    ------
-    HoldFileError
-        The file cannot be read, or some keys are unknown, missing, of the wrong type or impossible: every one of
-        them is named.
+    Raises HoldFileError: the file cannot be read, or some keys are unknown, missing, of the wrong type or
+    impossible: every one of them is named.
     """
     return hold_file_from(read_toml(Path(path), error=HoldFileError), file=str(path))
 
@@ -113,10 +107,7 @@ def read_hold_file(path: str | Path) -> HoldFile:
 def hold_file_from(data: Mapping[str, Any], *, file: str = "") -> HoldFile:
     """Check the contents of a hold file, as ``tomllib`` reads them.
 
-    Raises
-    ------
-    HoldFileError
-        As for :func:`read_hold_file`.
+    Raises HoldFileError: as for :func:`read_hold_file`.
     """
     from analyser.holds.holdfile_shape import HoldShape
 
@@ -133,10 +124,7 @@ def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
     A magnetic course is converted by the variation at the fix, a magnetic bearing by the variation at the place it
     is measured from: on the flight's date, else on the day of ``leave_fix_at``, and failing that today.
 
-    Raises
-    ------
-    HoldFileError
-        As for :func:`read_hold_file`, or the file gives no fix.
+    Raises HoldFileError: as for :func:`read_hold_file`, or the file gives no fix.
     """
     return read_hold_file(path).hold(when)
 

@@ -181,10 +181,7 @@ def wind_of(text: str) -> tuple[float, float]:
     text : str
         Direction FROM in degrees true, a stroke, knots.
 
-    Raises
-    ------
-    ValueError
-        Not of that form, a direction above 360 or a speed above 250 kt.
+    Raises ValueError: not of that form, a direction above 360 or a speed above 250 kt.
     """
     found = _WIND.fullmatch(text.strip())
     if found is None:

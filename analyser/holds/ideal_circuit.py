@@ -20,19 +20,10 @@ _SETTLES_IN = 12
 
 
 def rules_altitude_ft(regime: Regime, cleared_ft: float | None, flown_ft: FloatArray) -> float:
-    """Return the level that leg times and speed limits are looked up for.
+    """Return the level that leg times and speed limits are looked up for: the cleared one, where it was given.
 
-    Parameters
-    ----------
-    cleared_ft : float or None
-        Where it was given, that is it.
-    flown_ft : (n,) float array
-        The altitudes flown; NaN where not known.
-
-    Returns
-    -------
-    float
-        NaN where nothing is known: then the lowest row of each table holds.
+    Else it is read from the altitudes flown, (n,), NaN where not known. NaN where nothing is known: then the lowest
+    row of each table holds.
     """
     if cleared_ft is not None:
         return cleared_ft
@@ -41,13 +32,7 @@ def rules_altitude_ft(regime: Regime, cleared_ft: float | None, flown_ft: FloatA
 
 
 def leg_minutes(hold: Hold, regime: Regime, altitude_ft: float) -> float | None:
-    """Return the leg time that applies.
-
-    Returns
-    -------
-    float or None
-        Minutes: as charted, else from the rules by altitude; None where the leg is limited by distance.
-    """
+    """Return the leg time: as charted, else by altitude from the rules; None where the leg is limited by distance."""
     if hold.leg is not None:
         return hold.leg.minutes
     return regime.leg_minutes(altitude_ft)
@@ -63,21 +48,11 @@ def ideal_circuit(
     wind_north_kt: float,
     roll_s: float | None = None,
 ) -> ExactCircuit:
-    """Return the exact circuit for a hold under a regime, in a steady wind.
+    """Return the exact circuit for a hold under a regime, in a steady wind TOWARDS.
 
-    Parameters
-    ----------
-    wind_east_kt, wind_north_kt : float
-        Wind TOWARDS, true.
-    roll_s : float, optional
-        Time to roll in, and again to roll out; where left out, at the regime's usual roll rate.
-
-    Returns
-    -------
-    ExactCircuit
-        A distance leg ends outbound at the charted length, whatever inbound leg results. A timed leg under the FAA
-        makes good the time inbound; under ICAO the length that the time gives in still air, so that the depicted
-        track is made good whatever the wind.
+    A distance leg ends outbound at the charted length, whatever inbound leg results. A timed leg under the FAA makes
+    good the time inbound; under ICAO the length that the time gives in still air, so that the depicted track is made
+    good whatever the wind. Rolling in, and again out, takes ``roll_s``, by the regime's usual roll rate if left out.
 
     References
     ----------

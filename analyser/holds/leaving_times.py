@@ -24,10 +24,7 @@ def leave_instant(text: str, start_utc: datetime | None, *, option: str = "--lea
 
     A time of day is the next one after the flight's first sample; None where the log has no date.
 
-    Raises
-    ------
-    UsageError
-        It is no time; ``option`` says what it was given to.
+    Raises UsageError: it is no time; ``option`` says what it was given to.
     """
     said = _utc(text, option)
     if isinstance(said, datetime) or start_utc is None:
@@ -41,10 +38,7 @@ def leave_after_s(text: str, over_at: str | None) -> float:
 
     UTC where the time of passing is known; without it, and with a plus, minutes and seconds after passing.
 
-    Raises
-    ------
-    UsageError
-        One of them is no time.
+    Raises UsageError: one of them is no time.
     """
     if over_at is None or text.startswith("+"):
         return _span_s(text)

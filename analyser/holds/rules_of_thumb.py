@@ -110,16 +110,10 @@ class ThumbComparison:
 def compared_with_thumb(
     exact: ExactCircuit, *, still_air_s: float, allowances: Allowances
 ) -> tuple[ThumbComparison, ...]:
-    """Set each rule of thumb beside an exact circuit.
+    """Set each rule of thumb beside an exact circuit that closes.
 
-    Parameters
-    ----------
-    exact : ExactCircuit
-        One that closes.
-    still_air_s : float
-        Outbound time that would be flown without wind.
-    allowances : Allowances
-        The regime's: its timing and heading allowances are the bands.
+    ``still_air_s`` is the outbound time that would be flown without wind; the regime's allowances of timing and heading
+    are the bands.
     """
     rules = load_thumb_rules()
     inbound = exact.inbound_drift_correction_deg

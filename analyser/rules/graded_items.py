@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from analyser.errors import SettingsError
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import RuleTable, fill, read_toml
+from analyser.rules.toml_data import RuleTable, load
 
 
 class GradedItem(RuleTable):
@@ -48,8 +47,7 @@ class GradedItems(Sourced):
     sections: tuple[PageSection, ...]
 
 
-_FILE = Path(__file__).parent / "items.toml"
-_READ = fill(GradedItems, read_toml(_FILE, error=SettingsError), file=str(_FILE), error=SettingsError)
+_READ = load(GradedItems, Path(__file__).parent / "items.toml")
 
 #: By key, in the order of teaching.
 ITEMS: dict[str, GradedItem] = {item.key: item for item in _READ.items}

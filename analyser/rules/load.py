@@ -9,7 +9,7 @@ from analyser.errors import SettingsError
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.thumb import ThumbRules
-from analyser.rules.toml_data import fill, raise_all, read_toml
+from analyser.rules.toml_data import load, named, names_in, raise_all
 
 _HERE = Path(__file__).parent
 REGIMES = ("icao", "faa")
@@ -21,50 +21,32 @@ _USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
 def load_regime(key: str) -> Regime:
     """Load a set of holding rules.
 
-    Raises
-    ------
-    SettingsError
-        There are no such rules.
+    Raises SettingsError: there are no such rules.
     """
     if key not in REGIMES:
         mend = "use " + " or ".join(REGIMES)
         raise SettingsError(f"no rules are called '{key}'", place="--rules", mend=mend)
-    path = _HERE / f"{key}.toml"
-    return fill(Regime, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    return load(Regime, _HERE / f"{key}.toml")
 
 
 @lru_cache(maxsize=1)
 def load_thumb_rules() -> ThumbRules:
     """Load the rules of thumb."""
-    path = _HERE / "thumb.toml"
-    return fill(ThumbRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    return load(ThumbRules, _HERE / "thumb.toml")
 
 
 def standard_names() -> tuple[str, ...]:
     """Name the test standards that come with the program."""
-    return tuple(sorted(path.stem for path in (_HERE / "standards").glob("*.toml")))
+    return names_in(_HERE / "standards")
 
 
 def load_standard(name_or_path: str | Path) -> Standard:
-    """Load a test standard.
+    """Load a test standard: one of :func:`standard_names`, or a TOML file of one's own with the same keys.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        One of :func:`standard_names`, or a TOML file of one's own with the same keys.
-
-    Raises
-    ------
-    SettingsError
-        No such standard or file, or keys in it that are wrong (all of them named).
+    Raises SettingsError: no such standard or file, or keys in it that are wrong (all of them named).
     """
-    path = Path(name_or_path)
-    if str(name_or_path) in standard_names():
-        path = _HERE / "standards" / f"{name_or_path}.toml"
-    elif path.suffix != ".toml":
-        mend = "use " + ", ".join(standard_names()) + ", or the path of a .toml file"
-        raise SettingsError(f"no test standard is called '{name_or_path}'", place="--standard", mend=mend)
-    standard = fill(Standard, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    path = named(name_or_path, _HERE / "standards", what="test standard", option="--standard")
+    standard = load(Standard, path)
     raise_all(_impossible(standard), file=str(path), error=SettingsError)
     return standard
 
@@ -93,10 +75,7 @@ def _impossible(standard: Standard) -> dict[str, str]:
 def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
     """Load the rules and the tolerances to judge by; without a standard, the regime's usual one.
 
-    Raises
-    ------
-    SettingsError
-        No such rules or standard.
+    Raises SettingsError: no such rules or standard.
     """
     regime = load_regime(rules)
     return regime, load_standard(standard or _USUAL_STANDARD[rules])

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from analyser.errors import SettingsError
 from analyser.rules.regime import Standing
-from analyser.rules.toml_data import RuleTable, fill, raise_all, read_toml
+from analyser.rules.toml_data import RuleTable, load, named, names_in, raise_all
 
 _FOLDER = Path(__file__).parent / "scales"
 
@@ -50,10 +50,7 @@ class Scale(RuleTable):
     def place(self, key: str) -> int:
         """Return where a level stands on the scale, 1 the lowest, by its key or label in any case.
 
-        Raises
-        ------
-        SettingsError
-            There is no such level.
+        Raises SettingsError: there is no such level.
         """
         sought = key.strip().casefold()
         for place, level in enumerate(self.levels, start=1):
@@ -84,29 +81,16 @@ class Scale(RuleTable):
 
 def scale_names() -> tuple[str, ...]:
     """Name the grade scales that come with the program."""
-    return tuple(sorted(path.stem for path in _FOLDER.glob("*.toml")))
+    return names_in(_FOLDER)
 
 
 def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
-    """Load a grade scale.
+    """Load a grade scale: one of :func:`scale_names`, or a TOML file of one's own with the same keys.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        One of :func:`scale_names`, or a TOML file of one's own with the same keys.
-
-    Raises
-    ------
-    SettingsError
-        No such scale or file, or something in it that no grade could be given by.
+    Raises SettingsError: no such scale or file, or something in it that no grade could be given by.
     """
-    path = Path(name_or_path)
-    if str(name_or_path) in scale_names():
-        path = _FOLDER / f"{name_or_path}.toml"
-    elif path.suffix != ".toml":
-        mend = "use " + ", ".join(scale_names()) + ", or the path of a .toml file"
-        raise SettingsError(f"no grade scale is called '{name_or_path}'", place="--scale", mend=mend)
-    scale = fill(Scale, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    path = named(name_or_path, _FOLDER, what="grade scale", option="--scale")
+    scale = load(Scale, path)
     raise_all(_impossible(scale), file=str(path), error=SettingsError)
     return scale
 
@@ -114,10 +98,8 @@ def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
 def load_scales(names_or_paths: Sequence[str]) -> tuple[Scale, ...]:
     """Load the grade scales that a page is to offer, in the order given; none named: those that come with the program.
 
-    Raises
-    ------
-    SettingsError
-        As for :func:`load_scale`, or two of them have the same key: a saved sheet tells its scale by it.
+    Raises SettingsError: as for :func:`load_scale`, or two of them have the same key: a saved sheet tells its
+    scale by it.
     """
     scales: dict[str, Scale] = {}
     for name in names_or_paths or scale_names():

@@ -269,17 +269,9 @@ class Scoring(RuleTable):
 
 
 def load_scoring(path: Path | None = None) -> Scoring:
-    """Load how points are given.
+    """Load how points are given, by a school's own file with the same keys, or by the house's.
 
-    Parameters
-    ----------
-    path : Path, optional
-        A school's own file with the same keys; the house's where left out.
-
-    Raises
-    ------
-    SettingsError
-        The file cannot be read, a key is wrong, or a larger deviation would score more.
+    Raises SettingsError: the file cannot be read, a key is wrong, or a larger deviation would score more.
     """
     return _house() if path is None else _load(path)
 

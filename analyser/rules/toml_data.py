@@ -30,7 +30,7 @@ from typing import (
     get_type_hints,
 )
 
-from analyser.errors import UsageError
+from analyser.errors import SettingsError, UsageError
 from analyser.frozen import dataclass
 
 if TYPE_CHECKING:
@@ -52,10 +52,7 @@ class RuleTable:
 def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
     """Read a TOML file.
 
-    Raises
-    ------
-    UsageError
-        Of the type ``error``: no such file, not text, or not TOML (with the line).
+    Raises UsageError: of the type ``error``: no such file, not text, or not TOML (with the line).
     """
     try:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
@@ -80,10 +77,7 @@ def fill(
 
     ``known_faults`` is, by key, what was found wrong before; it is reported with the rest.
 
-    Raises
-    ------
-    UsageError
-        Of the type ``error``, naming every key that is wrong.
+    Raises UsageError: of the type ``error``, naming every key that is wrong.
     """
     # What fits needs no library that explains what does not: loading it costs a tenth of a short debrief.
     if not known_faults:
@@ -104,6 +98,30 @@ def fill(
     if faults:
         raise_all(faults, file=file, error=error)
     return checked
+
+
+def load(shape: type[Shape], path: Path) -> Shape:
+    """Read a file of rules; every mistake in it is named in one SettingsError."""
+    return fill(shape, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+
+
+def names_in(folder: Path) -> tuple[str, ...]:
+    """Name the files of a folder that comes with the program."""
+    return tuple(sorted(path.stem for path in folder.glob("*.toml")))
+
+
+def named(name_or_path: str | Path, folder: Path, *, what: str, option: str) -> Path:
+    """Return the file of one that comes with the program, by its name in a folder, or one's own TOML file.
+
+    Raises SettingsError: it is neither.
+    """
+    path, names = Path(name_or_path), names_in(folder)
+    if str(name_or_path) in names:
+        return folder / f"{name_or_path}.toml"
+    if path.suffix != ".toml":
+        mend = "use " + ", ".join(names) + ", or the path of a .toml file"
+        raise SettingsError(f"no {what} is called '{name_or_path}'", place=option, mend=mend)
+    return path
 
 
 def raise_all(
@@ -166,10 +184,7 @@ def filled(shape: Any, data: Any) -> Any:
 
     A shape is a dataclass, a plain type, or a Literal, tuple, mapping or optional of them.
 
-    Raises
-    ------
-    UnfitError
-        Anything else: a missing or unknown key, another type, a shape with rules of its own.
+    Raises UnfitError: anything else: a missing or unknown key, another type, a shape with rules of its own.
     """
     if isinstance(shape, type) and is_dataclass(shape):
         return _dataclass(shape, data)
