@@ -9,7 +9,6 @@ from __future__ import annotations
 
 METRES_PER_NM = 1852.0
 METRES_PER_FOOT = 0.3048
-METRES_PER_MILE = 1609.344
 #: Knots in a metre per second, and metres per second in a knot.
 KT_PER_MPS = 3600.0 / METRES_PER_NM
 MPS_PER_KT = METRES_PER_NM / 3600.0

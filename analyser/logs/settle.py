@@ -8,7 +8,7 @@ variation. Where two answers remain, the column is left out and the notice says 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, mean_air
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.text import shown
-from analyser.logs.track import Notice, Source
+from analyser.logs.track import Source
 from analyser.logs.units import UNITS, Unit
 
 #: Above this no aircraft holds in metres: 20,000 m is FL656.
@@ -40,16 +40,6 @@ _YEAR_UNDATED = 2025.0
 Settled = tuple[Unit, str]
 
 
-@dataclass
-class _Bench:
-    """What the rules work on: the flight, how it moved, and the channels that are settled so far."""
-
-    flight: RawFlight
-    moved: Movement
-    channels: dict[str, FloatArray]
-    sources: list[Source]
-
-
 _CHOICES = {
     "length": ("m", "ft"),
     "speed": ("kt", "km/h", "mph", "m/s"),
@@ -63,38 +53,27 @@ _ORDER = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "headin
 
 def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     """Give every undecided column its unit, or leave it out; positions and times are clean."""
-    if not flight.undecided:
-        return flight
-    bench = _Bench(flight, moved, dict(flight.channels), list(flight.sources))
-    notices: list[Notice] = []
-    for column in sorted(
-        flight.undecided, key=lambda c: _ORDER.index(c.name) if c.name in _ORDER else len(_ORDER)
-    ):
-        if column.channel in bench.channels:
+    later = len(_ORDER)
+    for column in sorted(flight.undecided, key=lambda c: _ORDER.index(c.name) if c.name in _ORDER else later):
+        if column.channel in flight.channels:
             continue
-        name, found = shown(column.column), _RULES[column.kind](bench, column)
+        name, found = shown(column.column), _RULES[column.kind](flight, moved, column)
         if found is not None:
             unit, why = found
-            bench.channels[column.channel] = column.values * unit.factor + unit.offset
-            bench.sources.append(Source(name, column.channel, unit.name, "assumed", why))
+            code, source = "unit-assumed", Source(name, column.channel, unit.name, "assumed", why)
+            values = column.values * unit.factor + unit.offset
+            flight = replace(flight, channels={**flight.channels, column.channel: values})
             message = f"Column '{name}' gives no unit; read in {unit.name}: {why}."
-            notices.append(Notice("unit-assumed", message))
         else:
             why = "no unit is given and the flight does not settle it"
-            bench.sources.append(Source(name, "", "", "ignored", why))
+            code, source = "unit-unknown", Source(name, "", "", "ignored", why)
             choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
             message = (
                 f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; "
                 f"say {choices}."
             )
-            notices.append(Notice("unit-unknown", message))
-    return replace(
-        flight,
-        channels=bench.channels,
-        undecided=(),
-        notices=(*flight.notices, *notices),
-        sources=tuple(bench.sources),
-    )
+        flight = flight.saying(code, message, sources=(*flight.sources, source))
+    return replace(flight, undecided=())
 
 
 def _the_one(kind: str, why: str, fits: Callable[[Unit], bool]) -> Settled | None:
@@ -108,12 +87,12 @@ _FEET, _METRES, _DEGREES, _RADIANS = (
 )
 
 
-def _altitude(bench: _Bench, column: Undecided) -> Settled | None:
+def _altitude(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     known = column.values[np.isfinite(column.values)]
     if known.max() > _TOO_HIGH_FOR_METRES:
         return _FEET, "in metres it would lie above FL650"
-    climb = bench.channels.get("vertical_speed_fpm")
-    ratio = None if climb is None else climb_ratio(climb, column.values, bench.flight.time_s)
+    climb = flight.channels.get("vertical_speed_fpm")
+    ratio = None if climb is None else climb_ratio(climb, column.values, flight.time_s)
     if ratio is not None:
         why = "so it climbs as the vertical speed says"
         found = _the_one("length", why, lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < _CLIMB_NEAR)
@@ -122,54 +101,54 @@ def _altitude(bench: _Bench, column: Undecided) -> Settled | None:
     levels = np.unique(known)
     if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
         return _FEET, "its steps are the 25 or 100 ft of an encoding altimeter"
-    if _steepest(bench, column.values) * _METRES.factor > _TOO_STEEP:
+    if _steepest(flight, moved, column.values) * _METRES.factor > _TOO_STEEP:
         return _FEET, "in metres it would climb more steeply than aircraft do"
     return None
 
 
-def _steepest(bench: _Bench, height: FloatArray) -> float:
+def _steepest(flight: RawFlight, moved: Movement, height: FloatArray) -> float:
     """Return the steepest sustained slope: height units per foot flown, 95th percentile over 20 s pieces."""
-    known, moved = np.isfinite(height), bench.moved
+    known = np.isfinite(height)
     if moved.time_s.size < 10 or known.sum() < 10:
         return 0.0
     grid = np.arange(moved.time_s[0], moved.time_s[-1], 20.0)
     if grid.size < 4:
         return 0.0
-    rise = np.abs(np.diff(np.interp(grid, bench.flight.time_s[known], height[known])))
+    rise = np.abs(np.diff(np.interp(grid, flight.time_s[known], height[known])))
     speed = np.interp(0.5 * (grid[1:] + grid[:-1]), moved.time_s, moved.speed_kt)
     run_ft = np.maximum(speed, 1.0) * MPS_PER_KT / METRES_PER_FOOT * 20.0
     flying = speed > 50.0
     return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
 
 
-def _climb(bench: _Bench, column: Undecided) -> Settled | None:
-    height = bench.channels.get("altitude_ft")
-    ratio = None if height is None else climb_ratio(column.values, height * 60.0, bench.flight.time_s)
+def _climb(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+    height = flight.channels.get("altitude_ft")
+    ratio = None if height is None else climb_ratio(column.values, height * 60.0, flight.time_s)
     if ratio is None:
         return None
     why = "so it agrees with the altitude"
     return _the_one("climb", why, lambda unit: abs(ratio * unit.factor - 1.0) < _CLIMB_NEAR)
 
 
-def _speed(bench: _Bench, column: Undecided) -> Settled | None:
+def _speed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     """Read a ground speed in the unit in which it is the speed over the ground, an airspeed as the wind allows."""
     if column.name in ("ias", "tas"):
-        return _airspeed(bench, column)
-    ratio, scatter = speed_ratio(column.values, bench.moved) or (0.0, np.inf)
+        return _airspeed(flight, moved, column)
+    ratio, scatter = speed_ratio(column.values, moved) or (0.0, np.inf)
     if column.name not in ("gs", "speed") or scatter >= _SCATTER:
         return None
     why = "so it agrees with the speed over the ground"
     return _the_one("speed", why, lambda unit: abs(ratio * unit.factor - 1.0) < _NEAR)
 
 
-def _airspeed(bench: _Bench, column: Undecided) -> Settled | None:
+def _airspeed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     """Read an airspeed in the one unit in which it is what the ground speeds in all directions ask for.
 
     Knots lie 13 per cent from miles per hour. An indicated airspeed needs the altitude beside it, since at
     10,000 ft it is 14 per cent below the true one.
     """
-    expected_kt, height = mean_airspeed(bench.moved), bench.channels.get("altitude_ft")
-    here = column.values[bench.moved.index][bench.moved.flying]
+    expected_kt, height = mean_airspeed(moved), flight.channels.get("altitude_ft")
+    here = column.values[moved.index][moved.flying]
     if expected_kt is None or not np.isfinite(here).any():
         return None
     if column.name == "ias":
@@ -181,15 +160,15 @@ def _airspeed(bench: _Bench, column: Undecided) -> Settled | None:
     return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
 
 
-def _angle(bench: _Bench, column: Undecided) -> Settled | None:
+def _angle(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     if column.name == "bank":
-        return _bank(bench, column)
+        return _bank(flight, moved, column)
     if column.name in ("pitch", "wind_from"):
-        said = {source.unit for source in bench.sources if source.channel not in ("", "position")}
+        said = {source.unit for source in flight.sources if source.channel not in ("", "position")}
         others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
         return (others[0], "the table's other angles are") if len(others) == 1 else None
-    here, track = column.values[bench.moved.index], bench.moved.track_deg
-    use = bench.moved.flying & np.isfinite(here)
+    here, track = column.values[moved.index], moved.track_deg
+    use = moved.flying & np.isfinite(here)
     if use.sum() < 25:
         return None
     for unit in (_RADIANS, _DEGREES):
@@ -198,17 +177,17 @@ def _angle(bench: _Bench, column: Undecided) -> Settled | None:
     return None
 
 
-def _bank(bench: _Bench, column: Undecided) -> Settled | None:
-    fit = fit_bank(column.values, bench.flight.time_s, bench.moved)
+def _bank(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+    fit = fit_bank(column.values, flight.time_s, moved)
     if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
         return None
     near = (unit for unit in (_DEGREES, _RADIANS) if 0.5 < abs(fit.slope) * unit.factor < 2.0)
     return next(((unit, "so it agrees with the turns") for unit in near), None)
 
 
-def _temperature(bench: _Bench, column: Undecided) -> Settled | None:
+def _temperature(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     """Only one reading may lie within 25 °C of the standard atmosphere."""
-    height = bench.channels.get("altitude_ft")
+    height = flight.channels.get("altitude_ft")
     standard = np.nan if height is None else 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
     if not np.isfinite(column.values - standard).any():
         return None
@@ -219,7 +198,7 @@ def _temperature(bench: _Bench, column: Undecided) -> Settled | None:
     return _the_one("temperature", "only so it lies near the standard atmosphere", near)
 
 
-_RULES: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
+_RULES: dict[str, Callable[[RawFlight, Movement, Undecided], Settled | None]] = {
     "length": _altitude,
     "climb": _climb,
     "speed": _speed,
@@ -228,13 +207,8 @@ _RULES: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
 }
 
 
-#: Where the working channels may end.
-_ENDS = {
-    "heading_unmarked_deg": ("heading_true_deg", "heading_magnetic_deg"),
-    "speed_unmarked_kt": ("ground_speed_kt",),
-    "airspeed_unmarked_kt": ("ias_kt",),
-    "track_magnetic_deg": (),
-}
+#: What a working channel becomes, empty where it is not used, and the notice's code and message, empty for none.
+Reference = tuple[str, str, str]
 
 
 def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
@@ -242,69 +216,69 @@ def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
 
     Units are settled before; no working channel is left after.
     """
-    channels, said = {name: values for name, values in flight.channels.items() if name not in _ENDS}, []
-    open_ = {name: values for name, values in flight.channels.items() if name in _ENDS}
-    if "track_magnetic_deg" in open_:
-        said.append(("track-magnetic", "The logged track is magnetic; the track is taken from positions."))
-    if "speed_unmarked_kt" in open_ and "ground_speed_kt" not in channels:
-        said.append(_unmarked_speed(open_["speed_unmarked_kt"], moved, channels))
-    if "airspeed_unmarked_kt" in open_:
-        said.append(_unmarked_airspeed(open_["airspeed_unmarked_kt"], channels))
-    if "heading_unmarked_deg" in open_:
-        said.append(_unmarked_heading(open_["heading_unmarked_deg"], flight, moved, channels))
-    new = set(channels) - set(flight.channels)
-    sources = tuple(_followed(source, new) for source in flight.sources)
-    notices = (*flight.notices, *(Notice(code, message) for code, message in said))
-    return replace(flight, channels=channels, notices=notices, sources=sources)
+    for name in (one for one in _REFERENCES if one in flight.channels):
+        becomes, code, message = _REFERENCES[name](flight.channels[name], flight, moved)
+        channels = {one: values for one, values in flight.channels.items() if one != name}
+        if becomes:
+            channels[becomes] = flight.channels[name]
+        standing = "assumed" if becomes else "ignored"
+        sources = tuple(
+            replace(source, channel=becomes, standing=standing, why="see the notices")
+            if source.channel == name
+            else source
+            for source in flight.sources
+        )
+        flight = replace(flight, channels=channels, sources=sources)
+        flight = flight.saying(code, message) if code else flight
+    return flight
 
 
-def _followed(source: Source, new: set[str]) -> Source:
-    """Name the channel that a working channel became."""
-    if source.channel not in _ENDS:
-        return source
-    end = next((name for name in _ENDS[source.channel] if name in new), "")
-    return replace(source, channel=end, standing="assumed" if end else "ignored", why="see the notices")
+def _magnetic_track(values: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+    return "", "track-magnetic", "The logged track is magnetic; the track is taken from positions."
 
 
-def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> tuple[str, str]:
+def _unmarked_speed(speed: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+    if "ground_speed_kt" in flight.channels:
+        return "", "", ""
     found = speed_ratio(speed, moved)
     if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < _SCATTER:
-        channels["ground_speed_kt"] = speed
-        return "speed-assumed", "The speed column is the speed over the ground: it agrees with the positions."
+        message = "The speed column is the speed over the ground: it agrees with the positions."
+        return "ground_speed_kt", "speed-assumed", message
     return (
+        "",
         "speed-unmarked",
         "The speed column says neither ground speed nor airspeed and does not agree with the positions; "
         "it was not used. Say --columns ias=… or --columns tas=….",
     )
 
 
-def _unmarked_airspeed(air: FloatArray, channels: dict[str, FloatArray]) -> tuple[str, str]:
-    if "tas_kt" in channels and "ias_kt" not in channels:
-        channels["ias_kt"] = air
-        return "airspeed-assumed", "The airspeed column is read as indicated: true airspeed has its own."
-    if "ias_kt" in channels:
-        return "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
+def _unmarked_airspeed(air: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+    if "tas_kt" in flight.channels and "ias_kt" not in flight.channels:
+        message = "The airspeed column is read as indicated: true airspeed has its own."
+        return "ias_kt", "airspeed-assumed", message
+    if "ias_kt" in flight.channels:
+        return "", "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
     return (
+        "",
         "airspeed-unmarked",
         "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
         "--columns tas=….",
     )
 
 
-def _unmarked_heading(
-    heading: FloatArray, flight: RawFlight, moved: Movement, channels: dict[str, FloatArray]
-) -> tuple[str, str]:
+def _unmarked_heading(heading: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
     """Put an unmarked heading where it belongs: drift averages out over the circle and leaves the variation."""
-    if "heading_true_deg" in channels or "heading_magnetic_deg" in channels:
+    if "heading_true_deg" in flight.channels or "heading_magnetic_deg" in flight.channels:
         return (
+            "",
             "heading-unmarked",
             "A heading that says true or magnetic is there; the unmarked one was not used.",
         )
     variation = _variation_at(flight)
     fit = fit_heading(heading, moved)
     if abs(variation) < 1.5:
-        channels["heading_true_deg"] = heading
         return (
+            "heading_true_deg",
             "heading-reference-assumed",
             f"The heading says neither true nor magnetic; the variation is only {variation:+.1f}°.",
         )
@@ -313,17 +287,27 @@ def _unmarked_heading(
         near, name = min((as_true, "true"), (as_magnetic, "magnetic"))
         far = max(as_true, as_magnetic)
         if near < 2.5 and far > near + 0.6 * abs(variation):
-            channels[f"heading_{name}_deg"] = heading
             return (
+                f"heading_{name}_deg",
                 "heading-reference-assumed",
                 f"The heading says neither true nor magnetic; read as {name}: over all directions it differs from "
                 f"the track by {fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°.",
             )
     return (
+        "",
         "heading-unmarked",
         "The heading says neither true nor magnetic and the flight does not settle it, so it was not used; say "
         "--columns heading_true=… or --columns heading_magnetic=….",
     )
+
+
+#: The rule of each working channel.
+_REFERENCES: dict[str, Callable[[FloatArray, RawFlight, Movement], Reference]] = {
+    "track_magnetic_deg": _magnetic_track,
+    "speed_unmarked_kt": _unmarked_speed,
+    "airspeed_unmarked_kt": _unmarked_airspeed,
+    "heading_unmarked_deg": _unmarked_heading,
+}
 
 
 def _variation_at(flight: RawFlight) -> float:

@@ -197,26 +197,19 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
     if _mostly_degrees(lat[:_FIRST_ROWS], lon[:_FIRST_ROWS]):
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
-    north, east = np.abs(lat[known]), np.abs(lon[known])
     if not known.any() or _mostly_degrees(lat, lon) or are_swapped(lat, lon):
         return lat, lon
     # Beside the equator or Greenwich one of the two is small in any form.
-    both, largest, farthest = np.concatenate([north, east]), float(north.max()), float(east.max())
-    whole = bool((both == np.round(both)).all())
+    both = np.abs(np.concatenate([lat[known], lon[known]]))
+    largest, farthest = (float(np.abs(values[known]).max()) for values in (lat, lon))
     # Recorders that round write 60.0: only more is a fault.
     minutes, seconds = (float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0))
-    scale = 0.0
+    parts, scale = 0, 1.0
     if largest <= 9000.0 and farthest <= 18_000.0 and minutes:
-        form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
-        lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
+        form, parts = "degrees and minutes run together, as 4806.12 for 48°06.12'", 1
     elif largest < 906_000.0 and farthest < 1_806_000.0 and minutes and seconds:
-        form = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\""
-        lat, lon = (
-            np.sign(v)
-            * (np.abs(v) // 10_000.0 + np.abs(v) // 100.0 % 100.0 / 60.0 + np.abs(v) % 100.0 / 3600.0)
-            for v in (lat, lon)
-        )
-    elif (largest <= 906_000.0 and farthest <= 1_806_000.0) or not whole:
+        form, parts = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\"", 2
+    elif (largest <= 906_000.0 and farthest <= 1_806_000.0) or (both != np.round(both)).any():
         return lat, lon
     elif largest <= 9e7 and farthest <= 1.8e8:
         form, scale = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)", 1e-6
@@ -225,19 +218,28 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
     else:
         form = "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)"
         scale = 1e-7
-    if scale:
-        lat, lon = lat * scale, lon * scale
     table.notice("position-form-assumed", f"The positions are read as {form}.")
-    return lat, lon
+    return _of_sixtieths(lat * scale, parts), _of_sixtieths(lon * scale, parts)
+
+
+def _of_sixtieths(run: FloatArray, parts: int) -> FloatArray:
+    """Read degrees with minutes (one part), or minutes and seconds (two), run together: two digits each."""
+    size, degrees = np.abs(run), np.zeros(run.size)
+    for _ in range(parts):
+        degrees = (size % 100.0 + degrees) / 60.0
+        size = size // 100.0
+    return np.sign(run) * (size + degrees)
 
 
 def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> Positions:
     """Turn positions into degrees where only radians, or minutes behind the point, give a flight."""
     stated = [unit for name in ("lat", "lon") if name in table.chosen and (unit := table.chosen[name].unit())]
-    form = _sixtieths(table, lat, lon, clock) if all(unit.name == "deg" for unit in stated) else ""
-    if form:
-        table.notice("position-form-assumed", f"The positions are read as {form}.")
-        return _from_sixtieths(lat, form), _from_sixtieths(lon, form)
+    parts = _behind_the_point(table, lat, lon, clock) if all(unit.name == "deg" for unit in stated) else 0
+    if parts:
+        table.notice("position-form-assumed", f"The positions are read as {_BEHIND_THE_POINT[parts]}.")
+        # What the point's own place adds in the last digits is rounded off.
+        lat, lon = (np.round(values * 100.0**parts, 6) for values in (lat, lon))
+        return _of_sixtieths(lat, parts), _of_sixtieths(lon, parts)
     # Nearly every table holds degrees, and one cheap look shows it.
     if stated or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
         return lat, lon
@@ -261,36 +263,42 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
 
 
 #: Minutes, or minutes and seconds, behind the point: what surveyors write.
-_MINUTES = "degrees with minutes behind the point, as 48.0612 for 48°06.12'"
-_SECONDS = "degrees with minutes and seconds behind the point, as 48.06072 for 48°06'07.2\""
+_BEHIND_THE_POINT = {
+    1: "degrees with minutes behind the point, as 48.0612 for 48°06.12'",
+    2: "degrees with minutes and seconds behind the point, as 48.06072 for 48°06'07.2\"",
+}
 #: So many rows are looked at, and so many different minutes and whole seconds without one above 59 are no chance.
 _LOOKED_AT, _MINUTES_SEEN, _SECONDS_SEEN = 2_000, 3, 25
-#: How near 0.4°, the step from 59' to the next degree, a step must come; and a speed the logged one.
+#: How near 60' and the next degree the ends of a step must lie; and how near a speed the logged one.
 _SEAM_DEG, _NEAR = 0.02, 0.04
 
 
-def _sixtieths(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> str:
-    """Tell positions with sixtieths behind the point, 48.0559; empty for plain degrees.
+def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> int:
+    """Tell how many parts of sixtieths stand behind the point, as in 48.0559: minutes, and seconds; 0 for decimals.
 
     No minutes or seconds are above 59. Minutes alone show where they pass into the next degree, or by a ground speed
     that is logged: else only the header tells them.
     """
-    written = [np.abs(values[:: max(1, lat.size // _LOOKED_AT)]) for values in (lat, lon)]
-    behind = [np.round(values[np.isfinite(values)] % 1.0 * 1e4, 4) for values in written]
+    some = [np.abs(values[:: max(1, lat.size // _LOOKED_AT)]) for values in (lat, lon)]
+    behind = [np.round(values[np.isfinite(values)] % 1.0 * 1e4, 4) for values in some]
     if any(values.size == 0 or (values >= 6000.0).any() for values in behind):
-        return ""
+        return 0
     words = table.words("lat")
-    seconds = not any((values % 100.0 > 60.0).any() for values in behind)
-    many = any(
-        np.unique(values // 100.0).size >= _MINUTES_SEEN
-        and np.unique(values // 1.0 % 100.0).size >= _SECONDS_SEEN
-        for values in behind
+    minutes_seen, seconds_seen = (
+        max(np.unique(values // part % 100.0).size for values in behind) for part in (100.0, 1.0)
     )
-    if seconds and (many or words & {"dms", "mmss"}):
-        return _SECONDS
-    steps = [np.abs(np.diff(values[np.isfinite(values)])) for values in (lat, lon)]
-    seam = any((np.abs(values - 0.4) < _SEAM_DEG).any() and np.median(values) < _SEAM_DEG for values in steps)
-    return _MINUTES if seam or "dm" in words or _fits_ground_speed(table, lat, lon, clock) else ""
+    many = minutes_seen >= _MINUTES_SEEN and seconds_seen >= _SECONDS_SEEN
+    if (many or words & {"dms", "mmss"}) and not any((values % 100.0 > 60.0).any() for values in behind):
+        return 2
+    seam = any(_passes_a_degree(values[np.isfinite(values)] % 1.0) for values in map(np.abs, (lat, lon)))
+    return int(seam or "dm" in words or _fits_ground_speed(table, lat, lon, clock))
+
+
+def _passes_a_degree(minutes: FloatArray) -> bool:
+    """Tell whether 0.6 is followed by the next whole degree, or the other way round, on a way in small steps."""
+    low, high = np.minimum(minutes[1:], minutes[:-1]), np.maximum(minutes[1:], minutes[:-1])
+    over = (high > 0.6 - _SEAM_DEG) & (low < _SEAM_DEG)
+    return bool(over.any() and np.median(high - low) < _SEAM_DEG)
 
 
 def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> bool:
@@ -301,14 +309,6 @@ def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clo
     rows = rows[np.diff(clock.time_s[rows], prepend=-np.inf) > 0.0]
     if column is None or unit is None or clock.scale_open or rows.size < _SECONDS_SEEN:
         return False
-    places = (_from_sixtieths(values[rows], _MINUTES) for values in (lat, lon))
-    ratio, scatter = speed_ratio(
-        column.numbers()[rows] * unit.factor, movement(clock.time_s[rows], *places)
-    ) or (0.0, 1.0)
+    moved = movement(clock.time_s[rows], *(_of_sixtieths(values[rows] * 100.0, 1) for values in (lat, lon)))
+    ratio, scatter = speed_ratio(column.numbers()[rows] * unit.factor, moved) or (0.0, 1.0)
     return abs(ratio - 1.0) < _NEAR and scatter < _NEAR
-
-
-def _from_sixtieths(values: FloatArray, form: str) -> FloatArray:
-    behind = np.round(np.abs(values) % 1.0 * 100.0, 6)
-    minutes = behind if form == _MINUTES else behind // 1.0 + np.round(behind % 1.0 * 100.0, 4) / 60.0
-    return np.sign(values) * (np.abs(values) // 1.0 + minutes / 60.0)
