@@ -12,7 +12,7 @@ import pytest
 
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
-from tests.logs_reading import codes, numbers, positions, read_one, table
+from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 
 NORTH_EAST = invented_flight(700)
 SOUTH_WEST = invented_flight(700, lat=-33.9, lon=-70.7)
@@ -98,6 +98,17 @@ def test_circles_in_a_small_field_are_degrees(tmp_path: Path) -> None:
     lon = 11.5030 + 0.0025 * np.cos(NORTH_EAST.time_s / 15)
     track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, numbers(lat, 7), numbers(lon, 7)))
     np.testing.assert_allclose(track.lat_deg, lat, atol=1e-6)
+
+
+@pytest.mark.parametrize("fill", ["-9999", "999.0", "0", "event"])
+def test_what_fills_a_cell_is_no_next_degree(tmp_path: Path, fill: str) -> None:
+    """Nor is a simulator's reposition by 0.4°: all minutes would be below 60."""
+    lat = [fill if row % 37 == 5 else cell for row, cell in enumerate(LAT)]
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, lat, LON))
+    assert abs(float(np.median(track.lat_deg)) - float(np.median(NORTH_EAST.lat))) < 0.01
+    moved = numbers(NORTH_EAST.lat + np.where(NORTH_EAST.time_s < 350.0, 0.0, 0.4), 7)
+    jumped = read_text(tmp_path, "b.csv", table(["time", "lat", "lon"], ISO, moved, LON))
+    assert all("position-form-assumed" not in codes(part) for part in jumped)
 
 
 @pytest.mark.parametrize("per_second", [1, 1000])

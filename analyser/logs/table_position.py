@@ -290,15 +290,15 @@ def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, cloc
     many = minutes_seen >= _MINUTES_SEEN and seconds_seen >= _SECONDS_SEEN
     if (many or words & {"dms", "mmss"}) and not any((values % 100.0 > 60.0).any() for values in behind):
         return 2
-    seam = any(_passes_a_degree(values[np.isfinite(values)] % 1.0) for values in map(np.abs, (lat, lon)))
+    seam = any(_passes_a_degree(np.abs(values[np.isfinite(values)])) for values in (lat, lon))
     return int(seam or "dm" in words or _fits_ground_speed(table, lat, lon, clock))
 
 
-def _passes_a_degree(minutes: FloatArray) -> bool:
-    """Tell whether 0.6 is followed by the next whole degree, or the other way round, on a way in small steps."""
-    low, high = np.minimum(minutes[1:], minutes[:-1]), np.maximum(minutes[1:], minutes[:-1])
-    over = (high > 0.6 - _SEAM_DEG) & (low < _SEAM_DEG)
-    return bool(over.any() and np.median(high - low) < _SEAM_DEG)
+def _passes_a_degree(degrees: FloatArray) -> bool:
+    """Tell whether 48.6 is followed by 49, or the other way round, on a way in small steps."""
+    steps, minutes = np.abs(np.diff(degrees)), degrees % 1.0
+    ends = np.abs(minutes[1:] - minutes[:-1]) > 0.6 - 2.0 * _SEAM_DEG
+    return bool(((np.abs(steps - 0.4) < _SEAM_DEG) & ends).any() and np.median(steps) < _SEAM_DEG)
 
 
 def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> bool:

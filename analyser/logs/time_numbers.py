@@ -12,11 +12,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection
-from dataclasses import replace
 from datetime import UTC, datetime
+from functools import cached_property
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
@@ -53,86 +54,23 @@ def number_clock(
 
     ``speed_of`` holds a reading against how fast the aircraft moves; ``order`` is that of the parts of a date.
     """
-    known = values[np.isfinite(values)]
-    if known.size == 0:
+    if not np.isfinite(values).any():
         return Clock(values, False)
     if unit is not None and unit in EPOCHS:
         return _counted(values, unit)
-    from_start = bool(vocabulary().since_start & set(words))
-    counted = None if from_start else _since_a_known_day(values, known, unit, words, speed_of)
-    if counted is not None:
-        return counted
-    by_digits = None
+    numbers = _Numbers(values, unit, frozenset(words), speed_of, order)
+    readings = [numbers.since_a_known_day]
     if unit is None:
-        by_digits = _with_fractions(values, known, words, speed_of) or _written_as_number(
-            values, known, order
-        )
-    if by_digits is None and (unit is None or unit.name in ("h", "min")):
-        by_digits = _sixtieths(values, words, speed_of)
-    if by_digits is not None:
-        return by_digits
+        readings += [numbers.with_fractions, numbers.as_date_and_clock]
+    if unit is None or unit.name in ("h", "min"):
+        readings.append(numbers.as_hours_and_minutes)
+    # The first reading that makes sense counts; the last always does.
+    clock = next((found for reading in readings if (found := reading()) is not None), None)
+    if clock is not None:
+        return clock
     return (
         Clock(values * unit.factor, False, unit.name) if unit else Clock(values, False, "s", scale_open=True)
     )
-
-
-def _with_fractions(
-    values: FloatArray, known: FloatArray, words: Collection[str], speed_of: SpeedOf | None
-) -> Clock | None:
-    """Read years, and days of the year, whose fractions tell the time."""
-    if known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1:
-        seconds = _decimal_years(values)
-        if (known % 1.0 != 0.0).mean() > 0.5 and (speed_of is None or is_flying_speed(speed_of(seconds))):
-            return Clock(seconds, True, "decimal years")
-    return Clock((values - 1.0) * DAY_S, False, "day of the year") if "doy" in words else None
-
-
-def _decimal_years(values: FloatArray) -> FloatArray:
-    """Read years with a fraction of their own length, which a leap year has more of."""
-    years = np.floor(np.nan_to_num(values, nan=2000.0)).astype(int)
-    begins = {year: midnight_s(year, 1, 1) for year in range(int(years.min()), int(years.max()) + 2)}
-    start, end = (np.array([begins[year + step] for year in years.tolist()]) for step in (0, 1))
-    return np.asarray(start + (values - years) * (end - start))
-
-
-def _since_a_known_day(
-    values: FloatArray, known: FloatArray, unit: Unit | None, words: Collection[str], speed_of: SpeedOf | None
-) -> Clock | None:
-    """Read a count since a day that recorders count from; where two days fit, say so."""
-    middle = float(np.median(known))
-    latest = time.time() + 2 * DAY_S
-    paced = [epoch for epoch in EPOCHS if _may_be(epoch, unit, known)]
-    fits = [epoch for epoch in paced if _EARLIEST_S <= middle * epoch.factor + epoch.offset <= latest]
-    posix = [e for e in paced if e.offset == POSIX.offset and _DATES[0] <= middle * e.factor <= _DATES[1]]
-    fits = fits or posix[:1]
-    if speed_of is not None and fits:
-        flying = [epoch for epoch in fits if is_flying_speed(speed_of(values * epoch.factor))]
-        # A count of milliseconds since a start may look like seconds since a day.
-        if not flying and any(is_flying_speed(speed_of(values * unit.factor)) for unit in ELAPSED):
-            return None
-        fits = flying or fits
-    if not fits:
-        return None
-    named_gps = bool({"gps", "gnss", "gpst"} & set(words))
-    fits.sort(key=lambda epoch: (named_gps and "GPS" not in epoch.name, EPOCHS.index(epoch)))
-    if {"unix", "posix", "epoch"} & set(words):
-        fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
-    chosen, others = fits[0], fits[1:]
-    clock = _counted(values, chosen)
-    if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
-        # It can be nothing else.
-        return clock
-
-    def day(epoch: Unit) -> str:
-        return f"{datetime.fromtimestamp(middle * epoch.factor + epoch.offset, UTC):%Y-%m-%d}"
-
-    message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day(chosen)}."
-    if others:
-        listed = (
-            f"{day(epoch)} if {epoch.name} (--units time={epoch.spellings.split()[0]})" for epoch in others
-        )
-        message += f" It would be of {', '.join(listed)}."
-    return clock.saying("time-epoch-assumed", message, assumed=f"so the flight is of {day(chosen)}")
 
 
 def _counted(values: FloatArray, epoch: Unit) -> Clock:
@@ -141,147 +79,199 @@ def _counted(values: FloatArray, epoch: Unit) -> Clock:
     return Clock(values * epoch.factor + epoch.offset, True, epoch.name, zone=zone)
 
 
-def _may_be(epoch: Unit, unit: Unit | None, known: FloatArray) -> bool:
-    """Tell whether a count is in the unit that is said, and samples follow one another as in a flight.
+@dataclass(frozen=True)
+class _Numbers:
+    """A column of numbers that are times, and what is known of it; its methods are what the numbers may be."""
 
-    A receiver's microseconds may look like a date.
-    """
-    if unit is not None and unit.factor != epoch.factor and (unit.name != "s" or epoch.factor >= 1.0):
-        return False
-    if epoch.factor == DAY_S and (np.ptp(known) > 3.0 or np.all(known == np.round(known))):
-        return False
-    return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
+    values: FloatArray
+    unit: Unit | None
+    words: frozenset[str]
+    speed_of: SpeedOf | None
+    order: str
 
+    @cached_property
+    def known(self) -> FloatArray:
+        """Those that are there."""
+        return self.values[np.isfinite(self.values)]
 
-def _sixtieths(values: FloatArray, words: Collection[str], speed_of: SpeedOf | None) -> Clock | None:
-    """Read hours and minutes such as 9.59, which 10.00 follows, or minutes and seconds: by which the aircraft flies.
+    @property
+    def from_start(self) -> bool:
+        """Whether the header says that they count from the log's own start."""
+        return bool(vocabulary().since_start & self.words)
 
-    Where no full hour is passed only the header, ``time (hh.mm)``, tells them from hours with decimals, which hardly
-    ever have two alone.
-    """
-    told = {"hh", "mm"} <= set(words) or "hhmm" in words
-    for scale in _SIXTIETHS:
-        run = np.round(values / scale * 100.0, 3)
-        digits = run[np.isfinite(run)]
-        if digits.size < 3 or digits.min() < 0.0 or digits.max() >= 10_000.0 or (digits % 1.0).any():
-            continue
-        if (digits % 100.0 > 59.0).any():
-            continue
-        steps = np.diff(digits)
-        steps = steps[steps != 0.0]
-        usual = float(np.median(steps)) if steps.size else 0.0
-        seam = 0.0 < usual < 30.0 and bool((np.abs(steps - usual - 40.0) < 0.5).any())
-        by_minutes = (
-            steps.size > 3
-            and bool(((steps == 1.0) | (steps <= -2300.0)).all())
-            and not vocabulary().since_start & set(words)
-        )
-        if not (told or seam or by_minutes):
-            continue
+    def flies(self, time_s: FloatArray) -> bool:
+        """Tell whether with these times the aircraft moves at a flying speed; as far as is known."""
+        return self.speed_of is None or is_flying_speed(self.speed_of(time_s))
+
+    def since_a_known_day(self) -> Clock | None:
+        """Read a count since a day that recorders count from; where two days fit, say so."""
+        if self.from_start:
+            return None
+        middle, latest = float(np.median(self.known)), time.time() + 2 * DAY_S
+        paced = [epoch for epoch in EPOCHS if self._may_be(epoch)]
+        fits = [epoch for epoch in paced if _EARLIEST_S <= middle * epoch.factor + epoch.offset <= latest]
+        posix = [e for e in paced if e.offset == POSIX.offset and _DATES[0] <= middle * e.factor <= _DATES[1]]
+        fits = fits or posix[:1]
+        flying = [epoch for epoch in fits if self.flies(self.values * epoch.factor)]
+        # A count of milliseconds since a start may look like seconds since a day.
+        if fits and not flying and any(self.flies(self.values * unit.factor) for unit in ELAPSED):
+            return None
+        fits = flying or fits
+        if not fits:
+            return None
+        named_gps = bool({"gps", "gnss", "gpst"} & self.words)
+        fits.sort(key=lambda epoch: (named_gps and "GPS" not in epoch.name, EPOCHS.index(epoch)))
+        if {"unix", "posix", "epoch"} & self.words:
+            fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
+        chosen, others = fits[0], fits[1:]
+        clock = _counted(self.values, chosen)
+        if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
+            # It can be nothing else.
+            return clock
+        days = {epoch.name: middle * epoch.factor + epoch.offset for epoch in fits}
+        day = {name: f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d}" for name, seconds in days.items()}
+        why = f"so the flight is of {day[chosen.name]}"
+        message = f"The times are bare numbers: read as {chosen.name}, {why}."
+        if others:
+            listed = (
+                f"{day[one.name]} if {one.name} (--units time={one.spellings.split()[0]})" for one in others
+            )
+            message += f" It would be of {', '.join(listed)}."
+        return clock.saying("time-epoch-assumed", message, assumed=why)
+
+    def _may_be(self, epoch: Unit) -> bool:
+        """Tell whether a count is in the unit that is said, and samples follow one another as in a flight.
+
+        A receiver's microseconds may look like a date.
+        """
+        unit, known = self.unit, self.known
+        if unit is not None and unit.factor != epoch.factor and (unit.name != "s" or epoch.factor >= 1.0):
+            return False
+        if epoch.factor == DAY_S and (np.ptp(known) > 3.0 or np.all(known == np.round(known))):
+            return False
+        return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
+
+    def with_fractions(self) -> Clock | None:
+        """Read years, and days of the year, whose fractions tell the time."""
+        known = self.known
+        if known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1:
+            # A leap year's fraction is of more days.
+            years = np.floor(np.nan_to_num(self.values, nan=2000.0)).astype(int)
+            begins = {one: midnight_s(one, 1, 1) for one in range(int(years.min()), int(years.max()) + 2)}
+            start, end = (np.array([begins[year + step] for year in years.tolist()]) for step in (0, 1))
+            seconds = np.asarray(start + (self.values - years) * (end - start))
+            if (known % 1.0 != 0.0).mean() > 0.5 and self.flies(seconds):
+                return Clock(seconds, True, "decimal years")
+        return Clock((self.values - 1.0) * DAY_S, False, "day of the year") if "doy" in self.words else None
+
+    def as_date_and_clock(self) -> Clock | None:
+        """Read hours, minutes and seconds run together, alone or behind a date; both must show themselves.
+
+        A date is before a clock in 20260314120000 and 260314120000; the day of the month alone gives none.
+        """
+        for scale in (*_CLOCK_SCALES, *_OTHER_SCALES):
+            values, known = np.round(self.values / scale, 3), np.round(self.known / scale, 3)
+            first, last, of_day = known.min() // 1e6, known.max() // 1e6, known % 1e6
+            whole_date = first > 19_900_100.0 and last < 21_000_101.0
+            if first >= 1.0 and (_is_hhmmss(of_day) or (whole_date and _are_clock_digits(of_day))):
+                day, clock = np.divmod(values, 1e6)
+                days, notices = date_column(day, self.order)
+                if np.isfinite(days).any():
+                    return Clock(days + _of_digits(clock), True, "date and clock", notices=notices)
+                why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
+                return Clock(unroll_days(_of_digits(clock)), False, "hhmmss", why, notices)
+            if _is_hhmmss(known):
+                why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
+                return Clock(unroll_days(_of_digits(values)), False, "hhmmss", why)
+        return None
+
+    def as_hours_and_minutes(self) -> Clock | None:
+        """Read hours and minutes such as 9.59, which 10.00 follows, or minutes and seconds, as the aircraft flies.
+
+        Where no full hour is passed only the header, ``time (hh.mm)``, tells them from hours with decimals, which
+        hardly ever have two alone.
+        """
+        told = {"hh", "mm"} <= self.words or "hhmm" in self.words
+        for scale in _SIXTIETHS:
+            run = np.round(self.values / scale * 100.0, 3)
+            digits = run[np.isfinite(run)]
+            outside = digits.min() < 0.0 or digits.max() >= 10_000.0
+            if digits.size < 3 or outside or (digits % 1.0).any() or (digits % 100.0 > 59.0).any():
+                continue
+            steps = np.diff(digits)
+            steps = steps[steps != 0.0]
+            usual = float(np.median(steps)) if steps.size else 0.0
+            shown = 0.0 < usual < 30.0 and bool((np.abs(steps - usual - 40.0) < 0.5).any())
+            by_minutes = steps.size > 3 and bool(((steps == 1.0) | (steps <= -2300.0)).all())
+            if told or shown or (by_minutes and not self.from_start):
+                said = "" if told or shown else " If they have decimals, say --units time={}."
+                return self._two_digits_each(run, digits, said)
+        return None
+
+    def _two_digits_each(self, run: FloatArray, digits: FloatArray, said: str) -> Clock | None:
         whole, rest = np.divmod(run, 100.0)
-        for length_s, unit, form in (
-            (3600.0, "time of day", "hours and minutes"),
-            (60.0, "s", "minutes and seconds"),
-        ):
-            time_s = whole * length_s + rest * length_s / 60.0
-            if (
-                (unit == "s" or digits.max() < 2400.0)
-                and speed_of is not None
-                and is_flying_speed(speed_of(time_s))
-            ):
-                why = "the numbers' last two digits end at 59, and so the aircraft moves at a flying speed"
-                message = f"The times are read as {form}, such as {digits[0] / 100.0:.2f}: {why}."
-                if not (told or seam):
-                    message += f" If they have decimals, say --units time={'min' if unit == 's' else 'h'}."
-                return Clock(unroll_days(time_s) if unit != "s" else time_s, False, unit, why).saying(
-                    "time-unit-assumed", message
-                )
-    return None
-
-
-def _written_as_number(values: FloatArray, known: FloatArray, order: str) -> Clock | None:
-    """Read numbers whose digits are a date or a clock."""
-    for scale in (*_CLOCK_SCALES, *_OTHER_SCALES):
-        dated = _dated_digits(np.round(values / scale, 3), np.round(known / scale, 3), order)
-        if dated is not None:
-            return dated
-        if _is_hhmmss(np.round(known / scale, 3)):
-            why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
-            return Clock(unroll_days(_of_digits(np.round(values / scale, 3))), False, "hhmmss", why)
-    return None
-
-
-def _dated_digits(values: FloatArray, known: FloatArray, order: str) -> Clock | None:
-    """Read a date and a clock run together: 20260314120000, or 260314120000, whose clock must show itself.
-
-    The day of the month alone before the clock gives no date.
-    """
-    first, last = known.min() // 1e6, known.max() // 1e6
-    if first < 1.0 or not _are_clock_digits(known % 1e6):
+        of_day, elapsed_s = unroll_days(whole * 3600.0 + rest * 60.0), whole * 60.0 + rest
+        why = "the numbers' last two digits end at 59, and so the aircraft moves at a flying speed"
+        message = f"The times are read as {{}}, such as {digits[0] / 100.0:.2f}: {why}."
+        if self.speed_of is None:
+            return None
+        if digits.max() < 2400.0 and self.flies(of_day):
+            message = message.format("hours and minutes") + said.format("h")
+            return Clock(of_day, False, "time of day", why).saying("time-unit-assumed", message)
+        if self.flies(elapsed_s):
+            message = message.format("minutes and seconds") + said.format("min")
+            return Clock(elapsed_s, False, "s", why).saying("time-unit-assumed", message)
         return None
-    if not (first > 19_900_100.0 and last < 21_000_101.0) and not _is_hhmmss(known % 1e6):
-        return None
-    day, of_day = np.divmod(values, 1e6)
-    days, notices = date_column(day, order)
-    if not np.isfinite(days).any():
-        why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
-        return Clock(unroll_days(_of_digits(of_day)), False, "hhmmss", why, notices)
-    return Clock(days + _of_digits(of_day), True, "date and clock", notices=notices)
-
-
-def _of_digits(values: FloatArray) -> FloatArray:
-    """Read numbers such as 125959 as hours, minutes and seconds: seconds of the day."""
-    return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
 
 
 def beside_a_date(clock: Clock, words: Collection[str], speed_of: SpeedOf) -> Clock:
-    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, hhmmss, or its seconds.
+    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, hhmmss, hours, or seconds.
 
     Seconds may count from the log's own start; they are of the day where the header says so, or where they begin
     again at midnight.
     """
     known = clock.time_s[np.isfinite(clock.time_s)]
-    of_day = bool({"day", "midnight", "sod"} & set(words))
-    if {"utc", "zulu", "gmt"} & set(words) and known.size and known.min() > 60.0:
-        # What counts from the log's own start begins at nothing; and 120059 may be a clock.
-        of_day = of_day or not (clock.scale_open and _are_clock_digits(known))
-    again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
-    inside = known.size > 0 and known.min() >= 0.0 and known.max() < DAY_S
-    if inside and (of_day or again) and clock.unit in _OF_DAY and not clock.dated:
-        unrolled = unroll_days(clock.time_s)
-        why = "" if of_day else "they begin again at midnight, as seconds of the day do"
-        return replace(clock, time_s=unrolled, unit="time of day", assumed=why, scale_open=False)
     if known.size == 0 or known.min() < 0.0 or clock.dated:
         return clock
+
+    def of_day(time_s: FloatArray, why: str, unit: str = "time of day") -> Clock:
+        return Clock(
+            unroll_days(time_s), False, unit, why, clock.notices, zone=clock.zone, ahead_s=clock.ahead_s
+        )
+
+    says_so = bool({"day", "midnight", "sod"} & set(words))
+    if {"utc", "zulu", "gmt"} & set(words) and known.min() > 60.0:
+        # What counts from the log's own start begins at nothing; and 120059 may be a clock.
+        says_so = says_so or not (clock.scale_open and _are_clock_digits(known))
+    again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
+    if known.max() < DAY_S and (says_so or again) and clock.unit in _OF_DAY:
+        return of_day(
+            clock.time_s, "" if says_so else "they begin again at midnight, as seconds of the day do"
+        )
     factors = {"h": 3600.0, "min": 60.0} if clock.scale_open else {clock.unit: 1.0}
     for factor in (factors[name] for name in ("h", "min") if name in factors):
         # What counts from the log's own start begins at nothing.
-        from_start = vocabulary().since_start & set(words) or known[0] * factor < _NO_START_S
-        if (
-            from_start
-            or known.max() * factor >= DAY_S
-            or not is_flying_speed(speed_of(clock.time_s * factor))
-        ):
-            continue
-        why = "beside a date and so far from nothing, they are of the day"
-        said = f"The times are read as the time of day, from {known[0] * factor / 3600.0:.2f} h on: {why}."
-        of_a_day = Clock(clock.time_s * factor, False, "time of day", why, clock.notices)
-        return of_a_day.saying("time-unit-assumed", said)
-    return _digits_of_day(clock, known) if clock.scale_open else clock
-
-
-def _digits_of_day(clock: Clock, known: FloatArray) -> Clock:
-    """Read bare numbers beside a date as fractions of a day, or as hours, minutes and seconds run together."""
-    if known.max() < 1.0 and np.ptp(known) > 0.0:
-        unrolled = unroll_days(clock.time_s * DAY_S)
+        late = known[0] * factor > _NO_START_S and not vocabulary().since_start & set(words)
+        if late and known.max() * factor < DAY_S and is_flying_speed(speed_of(clock.time_s * factor)):
+            why = "beside a date and so far from nothing, they are of the day"
+            said = (
+                f"The times are read as the time of day, from {known[0] * factor / 3600.0:.2f} h on: {why}."
+            )
+            return of_day(clock.time_s * factor, why).saying("time-unit-assumed", said)
+    if clock.scale_open and known.max() < 1.0 and np.ptp(known) > 0.0:
         why = "beside a date, fractions of one are a spreadsheet's times of day"
-        return Clock(unrolled, False, "time of day", why, clock.notices)
+        return of_day(clock.time_s * DAY_S, why)
     # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
     for scale in _CLOCK_SCALES:
-        if known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
+        if clock.scale_open and known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
             why = "beside a date, such numbers are hours, minutes and seconds"
-            return Clock(unroll_days(_of_digits(clock.time_s / scale)), False, "hhmmss", why)
+            return of_day(_of_digits(clock.time_s / scale), why, "hhmmss")
     return clock
+
+
+def _of_digits(values: FloatArray) -> FloatArray:
+    """Read numbers such as 125959 as hours, minutes and seconds: seconds of the day."""
+    return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
 
 
 def _are_clock_digits(known: FloatArray) -> bool:
