@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
@@ -321,3 +322,83 @@ def test_units_of_time_in_plain_letters(tmp_path: Path) -> None:
     counts = [f"{(m.timestamp() - 978_307_200) * 1e6:.0f}" for m in NORTH_EAST.moments()]
     text = table(["time", "lat", "lon"], counts, LAT, LON)
     same_times(read_one(tmp_path, "a.csv", text, units={"time": "2001us"}), NORTH_EAST.start)
+
+
+@pytest.mark.parametrize("form", ["{:%Y-%m-%d %H:%M:%S}:000", "{:%H:%M:%S}:000"])
+def test_milliseconds_behind_a_colon(tmp_path: Path, form: str) -> None:
+    written = [form.format(m) for m in NORTH_EAST.moments()]
+    same_times(read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], written, LAT, LON)))
+
+
+@pytest.mark.parametrize("form", ["T{0}{1}", "{0}{1}"])
+def test_clocks_that_count_down_and_up(tmp_path: Path, form: str) -> None:
+    seconds = [int(t) - 100 for t in NORTH_EAST.time_s]
+    written = [
+        form.format("-" if s < 0 else "+", f"00:{abs(s) // 60:02d}:{abs(s) % 60:02d}") for s in seconds
+    ]
+    same_times(read_one(tmp_path, "a.csv", table(["elapsed", "lat", "lon"], written, LAT, LON)))
+
+
+def test_the_time_of_the_export_is_not_the_time_of_the_row(tmp_path: Path) -> None:
+    text = table(["time", "gps time", "lat", "lon"], [ISO[0]] * 700, ISO, LAT, LON)
+    same_times(read_one(tmp_path, "a.csv", text), NORTH_EAST.start)
+
+
+def test_altitudes_with_a_point_in_their_thousands(tmp_path: Path) -> None:
+    thousands = numbers(np.round(NORTH_EAST.altitude_ft) / 1000.0, 3)
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon", "alt_ft"], ISO, LAT, LON, thousands))
+    np.testing.assert_allclose(track.channels["altitude_ft"], NORTH_EAST.altitude_ft, atol=0.51)
+    assert "unit-assumed" in codes(track)
+    low = 12.345 + 10.0 * np.sin(NORTH_EAST.time_s / 7.0)
+    track = read_one(
+        tmp_path, "b.csv", table(["time", "lat", "lon", "alt_ft"], ISO, LAT, LON, numbers(low, 3))
+    )
+    np.testing.assert_allclose(track.channels["altitude_ft"], low, atol=0.001)
+
+
+def test_units_that_change_under_a_header_in_the_middle(tmp_path: Path) -> None:
+    feet = numbers(NORTH_EAST.altitude_ft[:300], 0)
+    metres = numbers(NORTH_EAST.altitude_ft[300:] * 0.3048, 2)
+    head = "time,lat,lon,alt\n,deg,deg,{}\n"
+    first = table(["time"], [",".join(row) for row in zip(ISO[:300], LAT, LON, feet, strict=False)])
+    second = table(
+        ["time"], [",".join(row) for row in zip(ISO[300:], LAT[300:], LON[300:], metres, strict=True)]
+    )
+    text = head.format("ft") + first.split("\n", 1)[1] + head.format("m") + second.split("\n", 1)[1]
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.channels["altitude_ft"], NORTH_EAST.altitude_ft, atol=1.0)
+
+
+def test_each_sheet_of_a_workbook_may_hold_a_flight(tmp_path: Path) -> None:
+    import xlsxwriter
+
+    path = tmp_path / "a.xlsx"
+    book = xlsxwriter.Workbook(path)
+    for name, later_s in (("Monday", 0.0), ("notes", None), ("Tuesday", 86_400.0), ("a copy", 0.0)):
+        sheet = book.add_worksheet(name)
+        if later_s is None:
+            sheet.write(0, 0, "nothing flown")
+            continue
+        sheet.write_row(0, 0, ["unix", "lat", "lon"])
+        for row in range(60):
+            when = NORTH_EAST.start.timestamp() + later_s + row
+            sheet.write_row(row + 1, 0, [when, float(NORTH_EAST.lat[row]), float(NORTH_EAST.lon[row])])
+    book.close()
+    first, second = read_log(path)
+    assert "Monday" in first.name and "Tuesday" in second.name
+
+
+def test_times_of_seconds_and_nanoseconds(tmp_path: Path) -> None:
+    points = [
+        {"stamp": {"sec": int(m.timestamp()), "nanosec": 0}, "lat": float(lat), "lon": float(lon)}
+        for m, lat, lon in zip(NORTH_EAST.moments(), LAT, LON, strict=True)
+    ]
+    same_times(read_one(tmp_path, "a.json", json.dumps(points)), NORTH_EAST.start)
+
+
+def test_a_header_that_says_gps_position(tmp_path: Path) -> None:
+    written = [
+        f"N{int(a)}°{a % 1 * 60:.5f}' E{int(b):03d}°{b % 1 * 60:.5f}'"
+        for a, b in zip(NORTH_EAST.lat, NORTH_EAST.lon, strict=True)
+    ]
+    same_places(read_one(tmp_path, "a.csv", table(["time", "GPS position"], ISO, written)), NORTH_EAST)

@@ -30,6 +30,11 @@ _ORDERS = {
     **dict.fromkeys(("latlng", "latlon", "lat_lon", "lat_lng"), ("lat", "lon")),
     **dict.fromkeys(("lnglat", "lonlat", "lon_lat", "lng_lat", "coordinates"), ("lon", "lat")),
 }
+#: The two parts of such a time.
+_PARTS = {
+    **dict.fromkeys(("sec", "secs", "seconds"), "s"),
+    **dict.fromkeys(("nsec", "nsecs", "nanosec", "nanosecs", "nanos", "nanoseconds"), "ns"),
+}
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
 
@@ -46,7 +51,9 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
     for key, value in record.items():
         name = f"{prefix} {key}".strip()
         if isinstance(value, dict):
-            if depth < _DEEPEST:
+            if (seconds := _in_two_parts(value)) is not None:
+                found.setdefault(name, seconds)
+            elif depth < _DEEPEST:
                 for inner, one in flat(value, name, depth + 1).items():
                     found.setdefault(inner, one)
         elif isinstance(value, list):
@@ -62,6 +69,12 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
             bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
             found.setdefault(key if bare else name, value)
     return found
+
+
+def _in_two_parts(value: dict[str, Any]) -> float | None:
+    """Read a time of whole seconds and nanoseconds, as interface definitions write them; None for anything else."""
+    parts = {_PARTS[key]: one for key, one in value.items() if key in _PARTS and type(one) in (int, float)}
+    return parts["s"] + parts["ns"] * 1e-9 if len(value) == 2 == len(parts) else None
 
 
 @lru_cache(maxsize=256)

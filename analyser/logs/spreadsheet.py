@@ -1,4 +1,4 @@
-"""Spreadsheets (.xlsx), read only: the first sheet whose rows make a table of a flight.
+"""Spreadsheets (.xlsx), read only: each sheet whose rows make a table of a flight.
 
 The file is taken apart by a library that reads row after row; cells of dates and times come as the workbook says.
 
@@ -14,6 +14,7 @@ import io
 import warnings
 import zipfile
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, time, timedelta
 from itertools import chain, islice
 from typing import Any
@@ -38,12 +39,13 @@ def looks_like(head: bytes) -> bool:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read the first sheet that holds a flight.
+    """Read the sheets that hold a flight.
 
     LogError where none does, with the reason of the first, and where the workbook is damaged.
     """
     import openpyxl
 
+    flights: list[RawFlight] = []
     reasons: list[LogError] = []
     _check_parts(content)
     with warnings.catch_warnings():
@@ -57,13 +59,18 @@ def read(content: Content) -> list[RawFlight]:
                 message = f"{what[0].upper()}{what[1:]}: {_SAVE_IT}."
                 said = (Notice("formula-unsaved", message),) if formulas else ()
                 try:
-                    return [flight.with_notices(said) for flight in _sheet(_rows(sheet), content)]
+                    flights += [
+                        replace(flight, label=flight.label or shown(sheet.title, 40)).with_notices(said)
+                        for flight in _sheet(_rows(sheet), content)
+                    ]
                 except LogError as error:
                     # Formulas without values are the reason, where there are any, that a sheet holds no flight.
                     reasons.append(content.refusal(what, "sheet", _SAVE_IT) if formulas else error)
         # The library raises whatever the damage provokes in it.
         except Exception as error:
             raise _damaged(content, error) from error
+    if flights:
+        return flights
     raise (
         reasons[0]
         if reasons

@@ -31,6 +31,7 @@ from analyser.logs.table_layout import (
     first_rows,
     refuse_cut_numbers,
     with_row_numbers,
+    with_units,
 )
 from analyser.logs.table_position import in_degrees, table_position
 from analyser.logs.text import left_out, refuse_long_lines, shown, sound_utf8
@@ -44,6 +45,8 @@ if TYPE_CHECKING:
 
 #: The layout is found in so many bytes.
 _SAMPLE = 400_000
+#: A header and the units below it take no more bytes.
+_HEADER_BYTES = 4_000
 #: Signs that stand for plain ones: minus, en dash, the apostrophe that parts thousands, blanks that do not break.
 _SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("\u202f", " "))
 #: How spreadsheets keep cells as text; looked for in so many bytes.
@@ -55,6 +58,8 @@ _SINGLE_QUOTES = re.compile(rb"'[^'\r\n]*'(?:[,;\t|] ?'[^'\r\n]*')+\r?\n")
 #: A header's cell that is written over two lines or three.
 _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
 _LEVELS = unit_of("FL", "length")
+#: No aircraft changes its level by more from one row to the next, feet.
+_FASTEST_STEP_FT = 1000.0
 
 
 def looks_like(head: str) -> bool:
@@ -144,8 +149,12 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
             end = end if end >= 0 else len(data)
             row = cells(data[begin:end].decode(errors="replace"), layout.separator)
             names = {meaning.concept.name for cell in row if (meaning := meaning_of(cell)) is not None}
-            if begin and {"lat", "lon"} <= names and tuple(row) != layout.headers:
-                starts.append(begin)
+            if begin and {"lat", "lon"} <= names:
+                beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
+                there = with_units(beside, 0, layout.separator, row)
+                other_units = any(there.units) and there.units != layout.units
+                if there.headers != layout.headers or other_units:
+                    starts.append(begin)
             at = data.find(word.encode(), end)
     return sorted(set(starts))[:MAX_FLIGHTS]
 
@@ -287,6 +296,11 @@ def _take_channel(table: FlightTable, column: TableColumn) -> None:
         column.ignore("no cell holds a number")
         return
     unit = column.unit()
+    if concept.name == "alt" and not written and _are_thousands(values, unit):
+        cell = f"{values[np.isfinite(values)][0]:.3f}"
+        message = f"The altitudes, such as {cell}, are below 100 ft as they stand; read with a point in the thousands."
+        table.notice("unit-assumed", message)
+        values = np.round(values * 1000.0)
     if written:
         values, unit = _in_one_unit(values, written, unit, concept.kind)
         lost = before - int(np.isfinite(values).sum())
@@ -301,6 +315,20 @@ def _take_channel(table: FlightTable, column: TableColumn) -> None:
     if concept.name == "alt" and concept.channel in table.found.channels:
         levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
         table.notices.extend(_datum({*column.meaning.words, *(["fl"] if levels else [])}))
+
+
+def _are_thousands(values: FloatArray, unit: Unit | None) -> bool:
+    """Tell altitudes such as 4.000, where the point parts the thousands: no hold is flown below 100 ft.
+
+    Heights with three decimals that are so low in truth would jump, if they were thousands.
+    """
+    known = values[np.isfinite(values)] * 1000.0
+    if unit is None or unit.factor > 10.0 or known.size < 3 or np.abs(known).max() * unit.factor >= 1e5:
+        return False
+    parted = (np.abs(known - np.round(known)) < 1e-6).all() and (np.round(known) % 1000.0).any()
+    return bool(
+        parted and known.min() > 100.0 and np.abs(np.diff(known)).max() * unit.factor < _FASTEST_STEP_FT
+    )
 
 
 def _in_one_unit(

@@ -23,7 +23,7 @@ from analyser.logs.units import Unit, unit_of
 if TYPE_CHECKING:
     from pandas import Series
 
-#: So many rows tell whether a position ever changes.
+#: So many rows tell whether a position or a time ever changes.
 _FIRST = 10_000
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
@@ -200,11 +200,9 @@ class FlightTable:
 
 
 def _stands_still(column: TableColumn) -> bool:
-    """Tell a place that a flight may go to or come from, which is no position of the aircraft, by its one value."""
-    cells = column.cells
-    return column.meaning.concept.name in ("lat", "lon") and bool(
-        (cells.iloc[:_FIRST] == cells.iloc[0]).all()
-    )
+    """Tell a place that a flight may go to, or the time of the export, by its one value."""
+    cells, name = column.cells, column.meaning.concept.name
+    return name in ("lat", "lon", "time") and bool((cells.iloc[:_FIRST] == cells.iloc[0]).all())
 
 
 def _sensor(column: TableColumn) -> set[str]:

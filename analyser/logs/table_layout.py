@@ -108,7 +108,7 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
         headers = wide if len(headers) not in rows and len(wide) in rows else headers
     zone = next((found[1] for line in lines[:number] if (found := _ZONE.search(line))), "")
-    return replace(_with_units(lines, number, separator, headers), zone=zone)
+    return replace(with_units(lines, number, separator, headers), zone=zone)
 
 
 def _over_two_rows(
@@ -201,8 +201,8 @@ def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], lat: int) ->
     return replace(layout, headers=("", *layout.headers), units=("", *layout.units))
 
 
-def _with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
-    """Take the units from the row under the header, or from the one above it."""
+def with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
+    """Return the layout of a header; take the units from the row under the header, or from the one above it."""
     data_begins = False
     for place in (
         *range(number + 1, min(number + 1 + _UNITS_WITHIN, len(lines))),

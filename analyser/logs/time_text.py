@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     TextOrNumbers = Series[float] | Series[str]
 
 _CLOCK = re.compile(
-    r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp](?:\.?[Mm]\.?)?(?![A-Za-z]))?"
+    r"^(?:T ?)?(?P<sign>[-+−]?)(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))"
+    r"(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+|:\d{3}(?!\d))?)s?)?\s*(?P<half>[AaPp](?:\.?[Mm]\.?)?(?![A-Za-z]))?"
     r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
@@ -187,13 +188,14 @@ def _clock(text: str) -> tuple[float, float | None]:
     if match is None:
         return float("nan"), None
     hour, minute = int(match["h"]), int(match["m"])
-    second = float((match["s"] or "0").replace(",", "."))
+    second = float(re.sub("[,:]", ".", match["s"] or "0"))
     half = (match["half"] or "").lower()
     if half:
         if not 1 <= hour <= 12:
             return float("nan"), None
         hour = hour % 12 + (12 if half.startswith("p") else 0)
-    return _seconds(hour, minute, second), zone_offset_s(match["zone"]) if match["zone"] else None
+    seconds = _seconds(hour, minute, second) * (-1.0 if match["sign"] in ("-", "−") else 1.0)
+    return seconds, zone_offset_s(match["zone"]) if match["zone"] else None
 
 
 def _seconds(hour: int, minute: int, second: float) -> float:
