@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyser.logs.channels import carry_values
 from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, concatenated, joined, parted_by_holes, without_repeats
 from analyser.logs.positions import are_swapped, drop_held, drop_impossible, parted
 from analyser.logs.raw import RawFlight
-from analyser.logs.sparse_channels import carry_values
 from analyser.logs.times import offset_seconds
 
 #: A degree of latitude at 48° north is about 111,190 m (WGS84).

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.channels import hold_against_track, within_range
+from analyser.logs.channels import carry_values, hold_against_track, within_range
 from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
@@ -20,7 +20,6 @@ from analyser.logs.movement import is_flying_speed, movement, usual_speed_kt
 from analyser.logs.positions import drop_coasted, drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
-from analyser.logs.sparse_channels import carry_values
 from analyser.logs.text import counted, listed, shown
 from analyser.logs.track import CHANNELS, Notice, Seam, Track
 from analyser.logs.units import ELAPSED, SECONDS
