@@ -402,3 +402,31 @@ def test_a_header_that_says_gps_position(tmp_path: Path) -> None:
         for a, b in zip(NORTH_EAST.lat, NORTH_EAST.lon, strict=True)
     ]
     same_places(read_one(tmp_path, "a.csv", table(["time", "GPS position"], ISO, written)), NORTH_EAST)
+
+
+@pytest.mark.parametrize("sign", ["Â°", "\ufffd", "˚", "&deg;", "*", " deg "])
+def test_signs_of_a_degree_from_a_wrong_character_set(tmp_path: Path, sign: str) -> None:
+    lat, lon = (
+        [f"{int(v)}{sign}{v % 1 * 60:.6f}'" for v in values] for values in (NORTH_EAST.lat, NORTH_EAST.lon)
+    )
+    same_places(read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, lat, lon)), NORTH_EAST)
+
+
+def test_both_coordinates_in_one_cell_with_decimal_commas(tmp_path: Path) -> None:
+    written = [f'"{lat}; {lon}"'.replace(".", ",") for lat, lon in zip(LAT, LON, strict=True)]
+    same_places(read_one(tmp_path, "a.csv", table(["time", "position"], ISO, written)), NORTH_EAST)
+
+
+@pytest.mark.parametrize("per_degree", [10, 100])
+def test_a_heading_in_parts_of_a_degree_is_not_used(tmp_path: Path, per_degree: int) -> None:
+    """The few values below 360 would be headings that nobody flew."""
+    heading = numbers(NORTH_EAST.heading_deg * per_degree, 0)
+    track = read_one(
+        tmp_path, "a.csv", table(["time", "lat", "lon", "heading_true_deg"], ISO, LAT, LON, heading)
+    )
+    assert "heading_true_deg" not in track.channels and "value-impossible" in codes(track)
+    filled = ["9999" if row % 3 else cell for row, cell in enumerate(numbers(NORTH_EAST.heading_deg, 1))]
+    track = read_one(
+        tmp_path, "b.csv", table(["time", "lat", "lon", "heading_true_deg"], ISO, LAT, LON, filled)
+    )
+    assert np.isfinite(track.channels["heading_true_deg"]).sum() == 234

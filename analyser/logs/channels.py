@@ -29,6 +29,8 @@ from analyser.logs.text import counted, left_out
 from analyser.logs.track import CHANNELS, DIRECTIONS, Notice
 from analyser.logs.units import FEET_PER_METRE
 
+#: What fills cells without a value is always the same, or one of a few.
+_FILLS = 10
 #: A value unchanged for less than this is no frozen channel, seconds.
 _FROZEN_S = 20.0
 #: What must have changed meanwhile, by the track, for a constant value to be called frozen.
@@ -263,6 +265,13 @@ def within_range(flight: RawFlight) -> RawFlight:
         known, clean = CHANNELS[name], values
         if _least(values) < known.least or _greatest(values) > known.most:
             outside = ~((values >= known.least) & (values <= known.most)) & ~np.isnan(values)
+            strange = np.unique(values[outside]).size
+            if strange > _FILLS and outside.sum() > 0.5 * np.isfinite(values).sum():
+                message = (
+                    f"Most values of {known.word} are impossible, as with a wrong unit; it was not used."
+                )
+                notices.append(Notice("value-impossible", message))
+                continue
             clean = np.where(outside, np.nan, values)
             message = (
                 f"{counted(int(outside.sum()), 'value', 'values')} of {CHANNELS[name].word} "

@@ -163,7 +163,9 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
 
 def _start(flight: RawFlight, start: float) -> tuple[datetime | None, tuple[Notice, ...]]:
     if not flight.dated:
-        return None, (Notice("date-missing", "The log has no date; times count from its first sample."),)
+        unread = any(notice.code == "date-ambiguous" for notice in flight.notices)
+        what = "No date is taken" if unread else "The log has no date"
+        return None, (Notice("date-missing", f"{what}; times count from its first sample."),)
     doubt = doubtful_date(start, time.time())
     if doubt is not None and doubt.code == "date-impossible":
         return None, (doubt,)

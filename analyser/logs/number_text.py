@@ -41,8 +41,10 @@ SIDES = vocabulary().sides
 _WORDS = {word for both in SIDES.values() for words in both for word in words if word.isalpha()}
 _SIDE = "|".join(sorted(_WORDS | {"o"}, key=len, reverse=True))
 _SOUTH_OR_WEST = {word for _, words in SIDES.values() for word in words}
+#: Signs of a degree, also as they come out of a wrong character set.
+_DEGREE = r"(?:deg(?:rees)?|&deg;|Â?[°º]|[˚*\ufffd])"
 _ANGLE = re.compile(
-    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:deg(?:rees)?|[°ºd:\s]|-(?=\s*\d))\s*
+    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:{_DEGREE}|[d:\s]|-(?=\s*\d))\s*
         (?:(?P<min>\d{{1,2}}(?:[.,]\d+)?)\s*(?:min(?:utes)?|['′m:\s\-]|$)?\s*
         (?:(?P<sec>\d{{1,2}}(?:[.,]\d+)?)\s*(?:sec(?:onds)?|["″]|(?-i:s)|\'\'|′′)?)?)?
         \s*(?P<after>{_SIDE})?\s*$""",
@@ -52,7 +54,9 @@ _ANGLE = re.compile(
 _RUN_TOGETHER = re.compile(
     r"^\s*([NSEWO])?\s*(\d{2,3})(\d{2})(\d{2}(?:\.\d+)?)\s*([NSEWO])?\s*$", re.IGNORECASE
 )
-_SIGNED_DEGREES = re.compile(rf"^\s*({_SIDE})?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*({_SIDE})?\s*$", re.IGNORECASE)
+_SIGNED_DEGREES = re.compile(
+    rf"^\s*({_SIDE})?\s*([+-]?\d+(?:[.,]\d+)?)\s*{_DEGREE}?\s*({_SIDE})?\s*$", re.IGNORECASE
+)
 
 
 def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, list[str]]:
