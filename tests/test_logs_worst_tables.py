@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from analyser.errors import LogError
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
@@ -430,3 +431,32 @@ def test_a_heading_in_parts_of_a_degree_is_not_used(tmp_path: Path, per_degree: 
         tmp_path, "b.csv", table(["time", "lat", "lon", "heading_true_deg"], ISO, LAT, LON, filled)
     )
     assert np.isfinite(track.channels["heading_true_deg"]).sum() == 234
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        "2026-W60-1",
+        "0000-W01-1",
+        "( " * 50_000,
+        "1 " * 50_000,
+        "12:00:00 " * 10_000,
+        "9" * 400,
+        "1e308",
+        "-0:0:0",
+        "T+",
+    ],
+)
+def test_cells_that_are_no_times_or_dates(tmp_path: Path, cell: str) -> None:
+    for header in (["date", "time"], ["time", "date"], ["time", "note"]):
+        text = table([*header, "lat", "lon"], [cell] * 5, ISO[:5], LAT[:5], LON[:5])
+        try:
+            assert read_one(tmp_path, "a.csv", text).samples == 5
+        except LogError as error:
+            assert error.mend
+
+
+def test_a_time_in_two_parts_that_are_too_large(tmp_path: Path) -> None:
+    point = '{"stamp": {"sec": 1' + "0" * 400 + ', "nanosec": 0}, "lat": 48.1, "lon": 11.5}'
+    with pytest.raises(LogError, match="time"):
+        read_one(tmp_path, "a.json", f"[{point}, {point}]")

@@ -73,7 +73,8 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
 
 def _in_two_parts(value: dict[str, Any]) -> float | None:
     """Read a time of whole seconds and nanoseconds, as interface definitions write them; None for anything else."""
-    parts = {_PARTS[key]: one for key, one in value.items() if key in _PARTS and type(one) in (int, float)}
+    numbers = {key: number_or_nan(one, 1e15) for key, one in value.items() if type(one) in (int, float)}
+    parts = {_PARTS[key]: one for key, one in numbers.items() if key in _PARTS}
     return parts["s"] + parts["ns"] * 1e-9 if len(value) == 2 == len(parts) else None
 
 

@@ -110,16 +110,13 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
 
 def _past_one_o_clock(clock: Clock) -> Clock:
     """Carry a clock that shows 1:00 after 12:59, and says neither am nor pm, on into the afternoon."""
+    if clock.unit not in _CLOCKS:
+        return clock
     known = np.flatnonzero(np.isfinite(clock.time_s))
     shown_s = (clock.time_s + clock.ahead_s)[known]
     back = np.flatnonzero(np.abs(np.diff(shown_s) + 0.5 * DAY_S) < 60.0)
-    of_day = shown_s % DAY_S
-    if (
-        clock.unit not in _CLOCKS
-        or back.size != 1
-        or (of_day < 3600.0).any()
-        or (of_day >= 13 * 3600.0).any()
-    ):
+    of_day = shown_s % DAY_S if back.size == 1 else np.zeros(1)
+    if (of_day < 3600.0).any() or (of_day >= 13 * 3600.0).any():
         return clock
     time_s = clock.time_s.copy()
     time_s[known[back[0] + 1 :]] += 0.5 * DAY_S

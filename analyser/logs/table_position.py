@@ -270,6 +270,8 @@ _BEHIND_THE_POINT = {
 }
 #: So many rows are looked at, and so many different minutes and whole seconds without one above 59 are no chance.
 _LOOKED_AT, _MINUTES_SEEN, _SECONDS_SEEN = 2_000, 3, 25
+#: So many rows tell whether a ground speed fits.
+_SPEEDS = 20_000
 #: How near 60' and the next degree the ends of a step must lie; and how near a speed the logged one.
 _SEAM_DEG, _NEAR = 0.02, 0.04
 
@@ -306,7 +308,7 @@ def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clo
     """Tell whether the logged ground speed, in a unit that is said, is that of minutes behind the point."""
     column = table.chosen.get("gs")
     unit = column.unit() if column is not None else None
-    rows = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s))
+    rows = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s))[:_SPEEDS]
     rows = rows[np.diff(clock.time_s[rows], prepend=-np.inf) > 0.0]
     if column is None or unit is None or clock.scale_open or rows.size < _SECONDS_SEEN:
         return False

@@ -195,8 +195,9 @@ class _Numbers:
         for scale in _SIXTIETHS:
             run = np.round(self.values / scale * 100.0, 3)
             digits = run[np.isfinite(run)]
-            outside = digits.min() < 0.0 or digits.max() >= 10_000.0
-            if digits.size < 3 or outside or (digits % 1.0).any() or (digits % 100.0 > 59.0).any():
+            if digits.size < 3 or digits.min() < 0.0 or digits.max() >= 10_000.0 or (digits % 1.0).any():
+                continue
+            if (digits % 100.0 > 59.0).any():
                 continue
             steps = np.diff(digits)
             steps = steps[steps != 0.0]

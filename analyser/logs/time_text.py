@@ -51,6 +51,8 @@ _CLOCK_INSIDE = re.compile(
 )
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)[Zz]?$")
 _SIX_DIGITS = re.compile(r"^(\d{2})(\d{2})(\d{2})$")
+#: No moment is written in more letters.
+_LONGEST = 120
 #: A day of the year without its year, before the clock.
 _BARE_DAY = re.compile(r"^[0-3]\d{2}[:/ ](?=\d{2}:\d{2}:\d{2})")
 #: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
@@ -113,7 +115,7 @@ def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock
         if np.count_nonzero(unread) < 0.5 * unread.size:
             zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:])
             return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
-    written = [_AROUND.sub("", text).strip() if isinstance(text, str) else "" for text in column]
+    written = [_AROUND.sub("", text[:_LONGEST]).strip() if isinstance(text, str) else "" for text in column]
     clock = _by_pattern(written, order)
     if _MINUTES.match(first.strip()):
         short = _minutes_clock(written)
@@ -174,7 +176,7 @@ def _split(text: str) -> tuple[str, str]:
     # A date beside the clock has letters in it; a day's number alone is none.
     return (
         (date, match[0])
-        if match and re.search(r"\d.*[^\W\d]|[^\W\d].*\d", date)
+        if match and any(map(str.isdigit, date)) and any(map(str.isalpha, date))
         else ("", _BARE_DAY.sub("", text))
     )
 
@@ -267,8 +269,10 @@ def date_seconds(text: str, order: str) -> float:
         return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
     of_week, named = _OF_WEEK.match(text), _with_a_month(text)
     if of_week:
-        year, month, day = datetime.fromisocalendar(*map(int, of_week.groups())).timetuple()[:3]
-        return midnight_s(year, month, day)
+        try:
+            return datetime.fromisocalendar(*map(int, of_week.groups())).replace(tzinfo=UTC).timestamp()
+        except ValueError:
+            return float("nan")
     if named is not None:
         return midnight_s(*named)
     text = text.replace(". ", ".")
@@ -307,7 +311,7 @@ def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[Fl
         values = np.array(column, float)
         texts = [_date_digits(value) for value in values.tolist()]
     else:
-        texts = [text.strip() if isinstance(text, str) else "" for text in column]
+        texts = [text[:_LONGEST].strip() if isinstance(text, str) else "" for text in column]
     # A date may have a clock beside it that says nothing.
     distinct = {text: _split(text)[0] or text for text in set(texts)}
     days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
