@@ -172,6 +172,30 @@ def test_minutes_and_seconds_with_a_point(tmp_path: Path) -> None:
     same_times(read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], clocks, LAT, LON)))
 
 
+@pytest.mark.parametrize("step_s", [0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 60.0])
+@pytest.mark.parametrize("rows", [22, 24, 48, 70, 700])
+def test_seconds_at_any_pace_are_no_clock(tmp_path: Path, step_s: float, rows: int) -> None:
+    flight = invented_flight(rows, interval_s=step_s)
+    for decimals in (0, 1, 2, 3):
+        if round(step_s, decimals) == step_s:
+            text = table(["t", "lat", "lon"], numbers(flight.time_s, decimals), *positions(flight))
+            np.testing.assert_allclose(read_one(tmp_path, "a.csv", text).time_s, flight.time_s, atol=1e-3)
+
+
+@pytest.mark.parametrize("first", [0, 100, 905, 1000])
+def test_a_minute_of_whole_seconds_is_no_clock(tmp_path: Path, first: int) -> None:
+    text = table(["t", "lat", "lon"], range(first, first + 50), LAT[:50], LON[:50])
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.time_s, NORTH_EAST.time_s[:50])
+    assert "time-unit-assumed" not in codes(track)
+
+
+def test_hours_and_minutes_run_together_within_one_hour(tmp_path: Path) -> None:
+    times = moments(datetime(2026, 3, 14, 9, 5, tzinfo=UTC))
+    text = table(["date", "time", "lat", "lon"], ["2026-03-14"] * 700, [f"{m:%H%M}" for m in times], LAT, LON)
+    same_times(read_one(tmp_path, "a.csv", text), times[0], 1.0)
+
+
 @pytest.mark.parametrize("iso", [False, True])
 def test_a_clock_of_twelve_hours_goes_on_past_one(tmp_path: Path, iso: bool) -> None:
     times = moments(datetime(2026, 3, 14, 12, 55, tzinfo=UTC))

@@ -204,12 +204,14 @@ class _Numbers:
             usual = float(np.median(steps)) if steps.size else 0.0
             shown = 0.0 < usual < 30.0 and bool((np.abs(steps - usual - 40.0) < 0.5).any())
             by_minutes = steps.size > 3 and bool(((steps == 1.0) | (steps <= -2300.0)).all())
-            if told or shown or (by_minutes and not self.from_start):
-                said = "" if told or shown else " If they have decimals, say --units time={}."
-                return self._two_digits_each(run, digits, said)
+            by_minutes = by_minutes and not self.from_start and (scale == 1.0 or digits.min() >= 100.0)
+            if told or shown or by_minutes:
+                said = "" if told or shown else " If that is wrong, say --units time={}."
+                # Few whole seconds have no digits above 59 either.
+                return self._two_digits_each(run, digits, said, told or shown or scale == 1.0)
         return None
 
-    def _two_digits_each(self, run: FloatArray, digits: FloatArray, said: str) -> Clock | None:
+    def _two_digits_each(self, run: FloatArray, digits: FloatArray, said: str, sure: bool) -> Clock | None:
         whole, rest = np.divmod(run, 100.0)
         of_day, elapsed_s = unroll_days(whole * 3600.0 + rest * 60.0), whole * 60.0 + rest
         why = "the numbers' last two digits end at 59, and so the aircraft moves at a flying speed"
@@ -219,7 +221,7 @@ class _Numbers:
         if digits.max() < 2400.0 and self.flies(of_day):
             message = message.format("hours and minutes") + said.format("h")
             return Clock(of_day, False, "time of day", why).saying("time-unit-assumed", message)
-        if self.flies(elapsed_s):
+        if sure and self.flies(elapsed_s):
             message = message.format("minutes and seconds") + said.format("min")
             return Clock(elapsed_s, False, "s", why).saying("time-unit-assumed", message)
         return None
@@ -289,5 +291,5 @@ def _is_hhmmss(known: FloatArray) -> bool:
     # Over midnight the numbers fall back once: what is left runs on.
     steps = steps[steps > -120_000.0]
     usual = float(np.median(steps)) if steps.size else 0.0
-    seams = np.abs(steps - usual - 40.0) < max(0.5, 0.1 * usual)
+    seams = np.abs(steps - usual - 40.0) < min(max(0.5, 0.1 * usual), 20.0)
     return bool(seams.any() and steps[steps > 0.0].sum() > 60.0)
