@@ -267,3 +267,16 @@ def test_between_coarse_samples_nobody_sees_how_far_off_the_course_a_leg_lay() -
     assert track(1.0).verdict == track(5.0).verdict == "within"
     assert track(5.0).sd < track(10.0).sd < 0.5 * track(28.0).sd
     assert track(28.0).verdict == "not judged"
+
+
+def test_who_climbs_slowly_all_the_time_held_no_level_and_a_step_is_no_climb():
+    flown = without_a_level(fly(Plan(altitude_ft=4000.0, faults=(Faults(),) * 3)))
+    time_s = flown.motion.time_s
+    share = (time_s - flown.start_s) / (flown.end_s - flown.start_s)
+    found = judge_hold(with_altitude(flown, 4000.0 + 350.0 * share), ICAO, ACS).findings
+    (level,) = (one for one in found if one.kind == "level")
+    assert "and held no level; which was asked for, a hold file settles." in level.sentence.replace(
+        "the hold file does not say", "a hold file settles"
+    )
+    step = judge_hold(with_altitude(flown, np.where(share > 0.6, 4180.0, 4000.0)), ICAO, ACS).findings
+    assert not any("held no level" in one.sentence for one in step)

@@ -29,7 +29,7 @@ from itertools import product
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import Lap, course_doubt
+from analyser.grading.lap import END_UNKNOWN, Lap, course_doubt
 from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import (
     DECISIONS,
@@ -134,7 +134,7 @@ def error_budget(lap: Lap) -> Budget | str:
 def _unknown_hold(lap: Lap) -> str:
     """Say why nobody knows what was right, where fix and course were inferred from the flight; empty where known."""
     if lap.flown.other_end is not None:
-        return "which end of the racetrack is the fix cannot be told"
+        return END_UNKNOWN
     course_sd_deg = lap.flown.course_sd_deg or 0.0
     # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
     return course_doubt(course_sd_deg) if 2.0 * course_sd_deg > lap.standard.heading.tolerance_deg else ""

@@ -15,7 +15,7 @@ from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
-from analyser.grading.lap import is_in_hole
+from analyser.grading.lap import END_UNKNOWN, is_in_hole
 from analyser.grading.score import Gauge, Score, mean_points
 from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
 from analyser.grading.wording import with_article
@@ -452,7 +452,7 @@ def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
     """Say why nobody can tell whether the entry was right; empty where it can be told."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
     if case.flown.other_end is not None:
-        return "which end of the racetrack is the fix cannot be told"
+        return END_UNKNOWN
     if _turned_unseen(case):
         return "the log has a hole where you turned back, and which way you turned cannot be told"
     if entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):

@@ -15,7 +15,7 @@ from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
-from analyser.grading.lap import COURSE_KNOWN_DEG, course_doubt, is_in_hole
+from analyser.grading.lap import COURSE_KNOWN_DEG, END_UNKNOWN, course_doubt, is_in_hole
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.graded_items import item_of
@@ -33,7 +33,7 @@ def _level(judged: JudgedHold) -> Finding | None:
     if kept is None or not kept.excursions:
         return None
     worst = max(kept.excursions, key=lambda one: abs(one.worst))
-    if kept.nothing_held:
+    if kept.nothing_held or kept.drifted:
         return _nothing_held(judged, kept, "level", "altitude", "ft")
     level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
     steady = kept.steady_off
@@ -73,7 +73,7 @@ def _level(judged: JudgedHold) -> Finding | None:
 def _level_change(judged: JudgedHold) -> Finding | None:
     """Find that the flight climbed or sank where nobody said to which level: it may have been cleared, or not."""
     levels, motion, flown, kept = judged.levels, judged.flown.motion, judged.flown, judged.altitude_kept
-    if kept is not None and kept.excursions and kept.nothing_held:
+    if kept is not None and kept.excursions and (kept.nothing_held or kept.drifted):
         # Said already, with all that was flown between.
         return None
     span = motion.span(flown.start_s, flown.end_s)
@@ -107,7 +107,8 @@ def _nothing_held(judged: JudgedHold, kept: Keeping, what: str, item: str, unit:
         what,
         _severity(judged, kept),
         _circuits(kept.excursions),
-        f"You flew {between} and held no {what} for half of the hold; which was asked for, {settles}.",
+        f"You flew {between} and held no {what}{'' if kept.drifted else ' for half of the hold'}; which was asked for, "
+        f"{settles}.",
         *(kept.highest - kept.lowest, 0.0, kept.tolerance, kept.sd, unit),
         cost_points=judged.lost_points(item),
         item=item,
@@ -349,6 +350,8 @@ _COARSE, _HOLE = "known only to", "the log has a hole"
 
 def _why_unjudged(judged: JudgedHold) -> str:
     """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
+    if judged.flown.other_end is not None:
+        return f"{END_UNKNOWN}; a hold file settles it"
     course_sd_deg = judged.flown.course_sd_deg or 0.0
     if 2.0 * course_sd_deg > COURSE_KNOWN_DEG:
         return course_doubt(course_sd_deg)
@@ -370,9 +373,6 @@ def _why_unjudged(judged: JudgedHold) -> str:
             score for _, item, score in unjudged if item == coarse[0] and score.note.startswith(_COARSE)
         )
         names = [item.replace("_", " ") for item in coarse]
-        if judged.flown.other_end is not None:
-            which = "which end of the racetrack is the fix cannot be told"
-            return f"{which}, and {listed(names)} hang{'' if len(names) > 1 else 's'} on it; a hold file settles it"
         said.append(f"{_what_is_rough(judged.flown)} for {listed(names)} ({names[0]} is {worst.note})")
     holes = sorted({number for number, _, score in unjudged if score.note.startswith(_HOLE)})
     if holes:
@@ -443,9 +443,9 @@ def _ungraded(judged: JudgedHold) -> str:
     if not judged.flown.leg_known:
         why += f", for {LEG_UNKNOWN}"
     elif judged.flown.other_end is not None:
-        why += ", for which end of the racetrack is the fix cannot be told; a hold file settles it"
+        why += f", for {END_UNKNOWN}; a hold file settles it"
     elif judged.flown.course_sd_deg is not None:
-        why += f", for the course is inferred to ±{2.0 * judged.flown.course_sd_deg:.0f}° only; a hold file settles it"
+        why += f", for {course_doubt(judged.flown.course_sd_deg)}"
     return why
 
 

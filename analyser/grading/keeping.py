@@ -180,6 +180,13 @@ class Keeping:
     highest: float
     #: Share of the hold flown within the tolerance of it.
     held_share: float
+    #: By how much the error grew from the beginning to the end, where it grew all the time; else 0.
+    drift: float = 0.0
+
+    @property
+    def drifted(self) -> bool:
+        """Whether nothing was asked for, and what was flown climbed or sank by more than the tolerance."""
+        return not self.given and self.steady_off is None and abs(self.drift) > self.tolerance
 
     @property
     def nothing_held(self) -> bool:
@@ -221,6 +228,7 @@ def keeping(
         float(np.nanmin(seen)),
         float(np.nanmax(seen)),
         float(np.mean(known & ~off)),
+        _drift(error[known]),
     )
 
 
@@ -245,6 +253,18 @@ def _is_steady(error: FloatArray, tolerance: float) -> bool:
     third = max(error.size // 3, 1)
     drift = float(np.median(error[-third:]) - np.median(error[:third]))
     return float(np.max(np.abs(error - np.median(error)))) <= tolerance and abs(drift) <= 0.5 * tolerance
+
+
+#: What lies this near to one straight line, as a share of its rise, climbed or sank all the time: a step does not.
+_STRAIGHT_SHARE = 0.25
+
+
+def _drift(error: FloatArray) -> float:
+    """Return by how much the error grew all along, as a line; 0 where it did not grow so."""
+    along = np.linspace(-0.5, 0.5, error.size)
+    rise = float(np.dot(along, error) / np.dot(along, along))
+    off = np.abs(error - np.mean(error) - rise * along).max()
+    return rise if off <= _STRAIGHT_SHARE * abs(rise) else 0.0
 
 
 def _excursion(

@@ -94,9 +94,19 @@ def ideal_for(
 COURSE_KNOWN_DEG = 15.0
 
 
+#: Why nobody knows what was right where the reciprocal of an inferred course may be the course.
+END_UNKNOWN = "which end of the racetrack is the fix cannot be told"
+
+
 def course_doubt(course_sd_deg: float) -> str:
     """Say that a course was inferred too loosely for what depends on it."""
+    if course_sd_deg >= _EITHER_WAY_DEG:
+        return f"{END_UNKNOWN}; a hold file settles it"
     return f"the course is inferred to ±{2.0 * course_sd_deg:.0f}° only; a hold file settles it"
+
+
+#: Sigma of a course that may as well be its reciprocal, degrees.
+_EITHER_WAY_DEG = 90.0
 
 
 def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Ideal:
@@ -243,7 +253,8 @@ def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
         return True
     if terms.untimed == CUT_SHORT:
         return True
-    return ideal.circuit.closes and ideal.circuit.outbound_time_s < 2.0 * _LEAST_LEG_S
+    exact = ideal.circuit
+    return exact.closes and (not exact.exists or exact.outbound_time_s < 2.0 * _LEAST_LEG_S)
 
 
 def passed_turning(flown: FlownHold, circuit: Circuit) -> bool:
