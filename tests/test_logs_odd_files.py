@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import struct
+import tarfile
 import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -263,3 +264,37 @@ def test_of_many_files_beside_a_log_in_an_archive_the_first_are_named(tmp_path: 
     assert len(said) == 6
     assert "note4.txt" in said[4]
     assert "25 more files" in said[5]
+
+
+@pytest.mark.parametrize("broken", [False, True])
+def test_rows_of_json_under_a_row_of_names(tmp_path: Path, broken: bool) -> None:
+    rows = [list(row) for row in zip(FLIGHT.iso(), FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True)]
+    text = "".join(json.dumps(row) + "\n" for row in (["time", "lat", "lon"], *rows))
+    track = read_one(tmp_path, "log.ndjson", text[:-20] if broken else text)
+    assert track.samples == (59 if broken else 60)
+    assert _lies_on(track, FLIGHT)
+
+
+def test_a_tar_archive_of_the_oldest_kind(tmp_path: Path) -> None:
+    info = tarfile.TarInfo("log.igc")
+    data = as_igc(FLIGHT).encode()
+    info.size = len(data)
+    header = bytearray(info.tobuf(tarfile.USTAR_FORMAT))
+    # Without the word that later kinds carry; the checksum counts its own eight places as blanks.
+    header[257:265] = bytes(8)
+    header[148:156] = b" " * 8
+    header[148:156] = b"%06o\0 " % sum(header)
+    (tmp_path / "log.tar").write_bytes(bytes(header) + data + bytes(-len(data) % 512 + 1024))
+    (track,) = read_log(tmp_path / "log.tar")
+    assert track.samples == 60
+
+
+@pytest.mark.parametrize("form", ["%H:%M:%S", "%s"])
+def test_times_of_a_line_are_whatever_times_of_a_table_are(tmp_path: Path, form: str) -> None:
+    times = [
+        f"{moment.timestamp():.0f}" if form == "%s" else moment.strftime(form) for moment in FLIGHT.moments()
+    ]
+    text = json.dumps({"type": "FeatureCollection", "features": [_line(FLIGHT, times)]})
+    track = read_one(tmp_path, "log.geojson", text)
+    assert track.samples == 60
+    assert track.start_utc == (FLIGHT.start if form == "%s" else None)

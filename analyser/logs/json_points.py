@@ -68,7 +68,10 @@ class _Points:
         try:
             for line, alone in stream.texts():
                 first = stream.peek()
-                if alone is not None and "[" not in line:
+                if isinstance(alone, list):
+                    stream.pass_line(line)
+                    self._row(alone)
+                elif alone is not None and "[" not in line:
                     stream.pass_line(line)
                     self._take(alone)
                 elif first == "[":

@@ -31,22 +31,25 @@ _LINE_END = re.compile(r"\r\n?|\n")
 _FIRST_LINES = 20
 
 
-def whole_object(line: str) -> dict[str, Any] | None:
-    """Read a line that is one object; None for any other."""
+def whole_line(line: str) -> dict[str, Any] | list[Any] | None:
+    """Read a line that is one object or one list of plain values; None for any other."""
     bare = line.strip(" \t\r\n,\x1e")
-    if not (bare.startswith("{") and bare.endswith("}")):
+    if bare[:1] + bare[-1:] not in ("{}", "[]"):
         return None
     try:
         value = json.loads(bare)
     except (ValueError, RecursionError):
         return None
-    return value if isinstance(value, dict) else None
+    nested = isinstance(value, list) and any(isinstance(one, (list, dict)) for one in value)
+    return value if value and not nested else None
 
 
 def is_by_line(head: str) -> bool:
-    """Tell a text of which each line is an object, although some may be broken, from one list written over lines."""
+    """Tell a text of which each line is an object or a row, although some may be broken, from a list over lines."""
     lines = [line.strip() for line in head.split("\n" if "\n" in head else "\r", _FIRST_LINES)[:_FIRST_LINES]]
-    whole = [line for line in lines if line.startswith("{") and whole_object(line) is not None]
+    if all(line.startswith("[") and whole_line(line) is not None for line in lines[:2]):
+        return True
+    whole = [line for line in lines if line.startswith("{") and whole_line(line) is not None]
     return len(whole) > 1 and (whole[0] == lines[0] or sum(line.endswith("}") for line in whole) > 1)
 
 
@@ -162,17 +165,17 @@ class JsonStream:
         what = f"arrays are nested more than {MAX_DEPTH} deep"
         return self._content.refusal(what, mend="is this a flight log?")
 
-    def texts(self) -> Iterator[tuple[str, dict[str, Any] | None]]:
-        """Go through the texts, one or many; where each line is an object, a broken one costs no more than itself.
+    def texts(self) -> Iterator[tuple[str, dict[str, Any] | list[Any] | None]]:
+        """Go through the texts, one or many; where each line is one, a broken one costs no more than itself.
 
-        Each text is still to be taken; a line that is an object comes with it, for :meth:`pass_line`.
+        Each text is still to be taken; a line that is an object or a row comes with it, for :meth:`pass_line`.
         """
         while first := self.peek():
             if first in "\x1e,":
                 self._place += 1
                 continue
             line = self._line() if self._by_line else ""
-            value = whole_object(line)
+            value = whole_line(line)
             if line and value is None:
                 self.pass_line(line)
                 if not self.peek():

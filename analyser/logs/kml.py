@@ -24,7 +24,7 @@ from analyser.logs.samples import EXTENSION, Column, Field, flight_of, height, t
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
-from analyser.logs.xml_stream import only_cut_off, read_xml
+from analyser.logs.xml_stream import Scope, read_xml
 
 #: So many arrays of extended data are looked at.
 _MOST_ARRAYS = 40
@@ -123,154 +123,160 @@ class _Line:
         return np.where(own, np.append(time_s, np.nan)[np.minimum(at, time_s.size)], np.nan)
 
 
-class _Placemark:
-    """What one ``Placemark`` holds beside its tracks; its lines wait for its times, which may follow them."""
-
-    def __init__(self) -> None:
-        self.label = self.altitude_mode = ""
-        self.span: dict[str, str] = {}
-        #: Lists of times: of its own, then those of extended data by their names.
-        self.times: dict[str, list[str]] = {"": []}
-        self.lines: list[tuple[str, str]] = []
-        self.point: str | None = None
-
-    def times_of(self, count: int) -> Sequence[str] | None:
-        """Return a time for each of so many points, from where the Placemark may give them."""
-        span = [self.span["begin"], self.span["end"]] if len(self.span) == 2 else []
-        lists = (self.times[""], span, *self.times.values())
-        return next((one for one in lists if count and len(one) == count), None)
-
-
-class _Document:
-    """Makes flights of what is met, each once it is whole."""
+class _Found:
+    """The flights of a document, and what of it cannot be timed."""
 
     def __init__(self, content: Content) -> None:
-        self._content = content
-        self.tracks = Pieces()
-        #: Lines of two points each, which make one flight, and the points of each folder that carried times.
-        self.segments, self.points = Pieces(), Pieces()
+        self.content = content
+        #: Of tracks and lines, of lines of two points each, which make one flight, of each folder's timed points.
+        self.tracks, self.segments, self.points = Pieces(), Pieces(), Pieces()
         self.untimed = self.timed_whole = 0
-        self._open: list[_Line] = []
-        self._placemark: _Placemark | None = None
-        self._track: _Line | None = None
-        self._array = ""
+
+
+class _Folder(Scope):
+    """A folder or a document, or what stands round them all; its points that carry times are one line."""
+
+    def __init__(self, found: _Found, around: _Folder | None = None) -> None:
+        self._found, self._around = found, around
+        self.points = _Line()
+
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        if name in _CONTAINERS:
+            return _Folder(self._found, self)
+        if name == "placemark":
+            return _Placemark(self._found, self)
+        return _Track(self._found, self, "") if name == "track" else Scope() if name in _VIEWS else None
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        if name == "name":
+            self.points.label = text
+
+    def close(self) -> None:
+        if len(self.points.times) == 1 and self._around is not None:
+            # A folder for each point: the points belong together.
+            self._around.points.add(*self.points.last)
+        elif len(self.points.times) > 1:
+            self._found.points.take(partial(self.points.flight, self._found.content))
 
     def break_off(self, *, whole: bool) -> None:
-        """Close the folders of a broken document, and its open track where that is whole as far as it goes."""
-        if whole and self._track is not None and len(self._track.places) and len(self._track.times):
-            self.tracks.take(partial(self._track.flight, self._content, cut_off=True))
-        while self._open:
-            self._close_folder()
+        self.close()
 
-    def start(self, name: str, attributes: dict[str, str], _path: list[str]) -> None:
-        """Take an element that begins."""
-        if name in _CONTAINERS:
-            self._open.append(_Line())
-        elif name == "placemark":
-            self._placemark = _Placemark()
-        elif name == "track":
-            self._track = _Line(self._placemark.label if self._placemark is not None else "")
-        elif name in ("simplearraydata", "data"):
-            self._array = attributes.get("name", "")
-        elif name == "linestring" and self._placemark is not None:
-            self._placemark.altitude_mode = ""
 
-    def end(self, name: str, text: str, path: list[str]) -> None:
-        """Take an element that ends."""
-        parent = path[-1] if path else ""
-        if not _VIEWS.isdisjoint(path):
-            return
-        if self._track is not None:
-            self._in_track(self._track, name, text, parent)
-        elif self._placemark is not None:
-            self._in_placemark(self._placemark, name, text, parent)
-        elif name in _CONTAINERS and self._open:
-            self._close_folder()
-        elif name == "name" and self._open:
-            self._open[-1].label = text
+class _Track(Scope):
+    def __init__(self, found: _Found, around: Scope, label: str) -> None:
+        self._found, self._around, self._line, self._array = found, around, _Line(label), ""
 
-    def _close_folder(self) -> None:
-        folder = self._open.pop()
-        if len(folder.times) == 1 and self._open:
-            # A folder for each point: the points belong together.
-            self._open[-1].add(*folder.last)
-        elif len(folder.times) > 1:
-            self.points.take(partial(folder.flight, self._content))
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        self._array = attributes.get("name", "") if name == "simplearraydata" else self._array
+        return self._around.open(name, attributes)
 
-    def _in_track(self, track: _Line, name: str, text: str, parent: str) -> None:
+    def take(self, name: str, text: str, parent: str) -> None:
+        line = self._line
         if name == "when":
-            track.times.append(text)
+            line.times.append(text)
         elif name == "coord":
-            track.place(text)
+            line.place(text)
         elif name == "angles":
-            track.angles.append(text)
+            line.angles.append(text)
         elif name == "altitudemode" and parent == "track":
-            track.altitude_mode = text
-        elif name == "value" and parent == "simplearraydata":
-            if self._array in track.arrays or len(track.arrays) < _MOST_ARRAYS:
-                track.arrays.setdefault(self._array, Column()).append(text)
-        elif name == "track":
-            self._track = None
-            if not len(track.times):
-                self.untimed += bool(len(track.places))
-            elif len(track.places):
-                self.tracks.take(partial(track.flight, self._content))
+            line.altitude_mode = text
+        elif name == "value" and parent == "simplearraydata" and len(line.arrays) < _MOST_ARRAYS:
+            line.arrays.setdefault(self._array, Column()).append(text)
 
-    def _in_placemark(self, placemark: _Placemark, name: str, text: str, parent: str) -> None:
+    def close(self, *, cut_off: bool = False) -> None:
+        timed, placed = len(self._line.times) > 0, len(self._line.places) > 0
+        self._found.untimed += placed and not timed
+        if placed and timed:
+            self._found.tracks.take(partial(self._line.flight, self._found.content, cut_off=cut_off))
+
+    def break_off(self, *, whole: bool) -> None:
+        if whole:
+            self.close(cut_off=True)
+
+
+class _Geometry(Scope):
+    """A line or a point, as it is written."""
+
+    coordinates = altitude_mode = ""
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        if name == "coordinates":
+            self.coordinates = text
+        elif name == "altitudemode":
+            self.altitude_mode = text
+
+
+class _Placemark(Scope):
+    """What holds tracks, lines and points; its lines wait for its times, which may follow them."""
+
+    def __init__(self, found: _Found, around: _Folder) -> None:
+        self._found, self._around = found, around
+        self._label = self._array = ""
+        self._span: dict[str, str] = {}
+        #: Lists of times: of its own, then those of extended data by their names.
+        self._times: dict[str, list[str]] = {"": []}
+        self._lines: list[_Geometry] = []
+        self._point = _Geometry()
+
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        if name in ("simplearraydata", "data"):
+            self._array = attributes.get("name", "")
+        elif name == "linestring":
+            self._lines.append(_Geometry())
+            return self._lines[-1]
+        elif name == "point":
+            return self._point
+        elif name == "track":
+            return _Track(self._found, self, self._label)
+        return self._around.open(name, attributes)
+
+    def take(self, name: str, text: str, parent: str) -> None:
         if name == "name" and parent == "placemark":
-            placemark.label = text
+            self._label = text
         elif name == "when" or (name == "value" and means(self._array, "time")):
-            values = placemark.times.setdefault(self._array if parent == "simplearraydata" else "", [])
+            values = self._times.setdefault(self._array if parent == "simplearraydata" else "", [])
             values.append(text)
             check_samples(len(values))
         elif name in ("begin", "end"):
-            placemark.span[name] = text
-        elif name == "altitudemode":
-            placemark.altitude_mode = text
-        elif name == "coordinates" and parent == "linestring":
-            placemark.lines.append((text, ""))
-        elif name == "linestring" and placemark.lines:
-            placemark.lines[-1] = (placemark.lines[-1][0], placemark.altitude_mode)
-        elif name == "coordinates" and parent == "point":
-            placemark.point = text
-        elif name == "placemark":
-            self._placemark = None
-            self._close(placemark)
+            self._span[name] = text
 
-    def _close(self, placemark: _Placemark) -> None:
-        counts = [sum(1 for _ in _TUPLE.finditer(text)) for text, _ in placemark.lines]
+    def close(self) -> None:
+        found = self._found
+        counts = [sum(1 for _ in _TUPLE.finditer(line.coordinates)) for line in self._lines]
         # Several lines may share one list of times.
-        shared = iter(placemark.times_of(sum(counts)) or ())
-        for (text, mode), count in zip(placemark.lines, counts, strict=True):
-            times = placemark.times_of(count) or list(islice(shared, count))
+        shared = iter(self._times_of(sum(counts)) or ())
+        for geometry, count in zip(self._lines, counts, strict=True):
+            times = self._times_of(count) or list(islice(shared, count))
             if not times:
-                self.untimed += 1
-                self.timed_whole += bool(placemark.span)
+                found.untimed += 1
+                found.timed_whole += bool(self._span)
                 continue
-            line = _Line(placemark.label)
-            for when, place in zip(times, _TUPLE.finditer(text), strict=True):
-                line.add(when, place.group(), mode)
-            (self.segments if count == 2 else self.tracks).take(partial(line.flight, self._content))
-        began = next(iter(placemark.times[""]), placemark.span.get("begin") or placemark.span.get("end"))
-        if placemark.point is not None and began and self._open:
-            self._open[-1].add(began, placemark.point, placemark.altitude_mode)
+            line = _Line(self._label)
+            for when, place in zip(times, _TUPLE.finditer(geometry.coordinates), strict=True):
+                line.add(when, place.group(), geometry.altitude_mode)
+            (found.segments if count == 2 else found.tracks).take(partial(line.flight, found.content))
+        began = next(iter(self._times[""]), self._span.get("begin") or self._span.get("end"))
+        if self._point.coordinates and began:
+            self._around.points.add(began, self._point.coordinates, self._point.altitude_mode)
+
+    def _times_of(self, count: int) -> Sequence[str] | None:
+        """Return a time for each of so many points, from where the Placemark may give them."""
+        span = [self._span["begin"], self._span["end"]] if len(self._span) == 2 else []
+        lists = (self._times[""], span, *self._times.values())
+        return next((one for one in lists if count and len(one) == count), None)
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document; LogError where nothing has times: a plain line cannot be timed."""
-    document = _Document(content)
-    broken_at = read_xml(content, document.start, document.end)
-    if broken_at:
-        document.break_off(whole=only_cut_off(broken_at))
-    found = document.tracks
-    found.take(lambda: [*_chained(document.segments.flights), *document.points.flights])
-    notices = (*cut_off(broken_at), *untimed_notice(document.untimed))
-    if flights := found.noted(notices):
+    found = _Found(content)
+    broken_at = read_xml(content, _Folder(found))
+    found.tracks.take(lambda: [*_chained(found.segments.flights), *found.points.flights])
+    if flights := found.tracks.noted((*cut_off(broken_at), *untimed_notice(found.untimed))):
         return flights
     what, place = "the document holds no track", "element Placemark"
-    if document.untimed:
+    if found.untimed:
         what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
-    if document.timed_whole:
+    if found.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
     mend = "export the flight as a track with times (a Track element, GPX or CSV)"
     raise content.refusal(what, place, mend, broken_at)

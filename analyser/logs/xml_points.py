@@ -23,7 +23,7 @@ from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.samples import EXTENSION, Field, Points, height
 from analyser.logs.track import Notice
-from analyser.logs.xml_stream import read_xml
+from analyser.logs.xml_stream import Scope, read_xml
 
 
 @dataclass(frozen=True)
@@ -88,59 +88,70 @@ _OF_RECEIVER = frozenset(
 _MOST_FIELDS = 60
 
 
-class _Document:
+class _Document(Scope):
     """What is met on the way through the document."""
 
     def __init__(self) -> None:
         self.schema = _GPX
         #: Lines by the elements of their points.
         self.lines: dict[str, list[Points]] = {}
-        self._point: dict[str, Any] | None = None
-        #: How deep the point stands, and the extensions inside it.
-        self._depth = self._extensions = 0
         #: The line whose name is still to come.
         self._unnamed: Points | None = None
 
-    def start(self, name: str, attributes: dict[str, str], path: list[str]) -> None:
-        """Take an element that begins."""
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
         schema = self.schema
-        if self._point is not None and name != schema.track_point:
-            # Inside extensions everything counts, however deep it stands.
-            if name == "extensions" and not self._extensions and not schema.loose:
-                self._extensions = len(path)
-        elif name in schema.lines.values():
-            self._point = {}
-            if not schema.loose:
-                self._point = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
-            self._depth, self._extensions = len(path), 0
-            if name not in self.lines:
-                self.lines[name] = [Points()]
-        elif name in schema.lines:
+        if name in schema.lines.values():
+            return _Point(name, self.lines.setdefault(name, [Points()])[-1], schema, attributes)
+        if name in schema.lines:
             lines = self.lines.setdefault(schema.lines[name], [])
             if len(lines) <= MAX_PIECES:
                 lines.append(Points())
             self._unnamed = None if schema.loose or name == "gpx" else lines[-1]
         elif name == _TCX_ROOT:
             self.schema = _TCX
+        return None
 
-    def end(self, name: str, text: str, path: list[str]) -> None:
-        """Take an element that ends."""
-        point, depth = self._point, len(path)
-        if point is None:
-            if name == "name" and self._unnamed is not None:
-                self._unnamed.label, self._unnamed = text, None
-        elif depth == self._depth:
-            self.lines[name][-1].samples.add(point)
-            self._point = None
-        elif depth == self._extensions:
-            self._extensions = 0
-        elif self._extensions:
-            if name in ("speed", "course"):
-                point.setdefault(name, text)
-            elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
-                point.setdefault(EXTENSION + name, text)
-        elif (depth == self._depth + 1 or self.schema.loose) and name in self.schema.elements:
-            point.setdefault(self.schema.elements[name], text)
+    def take(self, name: str, text: str, parent: str) -> None:
+        if name == "name" and self._unnamed is not None:
+            self._unnamed.label, self._unnamed = text, None
+
+
+class _Point(Scope):
+    def __init__(self, name: str, line: Points, schema: _Schema, attributes: dict[str, str]) -> None:
+        self._name, self._line, self._schema = name, line, schema
+        self.said: dict[str, Any] = {}
+        if not schema.loose:
+            self.said = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
+
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        if name == self._name:
+            # The one round it was never closed.
+            return _Point(name, self._line, self._schema, attributes)
+        return _Extensions(self) if name == "extensions" and not self._schema.loose else None
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        schema = self._schema
+        if name in schema.elements and (schema.loose or parent == self._name):
+            self.said.setdefault(schema.elements[name], text)
+
+    def close(self) -> None:
+        self._line.samples.add(self.said)
+
+
+class _Extensions(Scope):
+    """What stands in a point's extensions: everything counts, however deep it stands."""
+
+    def __init__(self, point: _Point) -> None:
+        self._point, self._said = point, point.said
+
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        return self._point.open(name, attributes)
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        if name in ("speed", "course"):
+            self._said.setdefault(name, text)
+        elif name not in _OF_RECEIVER and len(self._said) < _MOST_FIELDS and text and not text.isspace():
+            self._said.setdefault(EXTENSION + name, text)
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -150,7 +161,7 @@ def read(content: Content) -> list[RawFlight]:
     time or a position.
     """
     document = _Document()
-    broken_at = read_xml(content, document.start, document.end)
+    broken_at = read_xml(content, document)
     schema, notices = document.schema, cut_off(broken_at)
 
     def flights_of(name: str, enough: int) -> list[RawFlight]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import lru_cache
 from xml.parsers import expat
 
@@ -22,12 +22,25 @@ _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r")
 _DECLARED = re.compile(rb"""encoding\s*=\s*["']([\w-]+)""")
 _ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]{0,80}:)?([A-Za-z_][\w.-]{0,80})")
 #: How the parser calls a document that ends too early; it has other words for one that is damaged inside.
-_ENDS = ("(no element found)", "(unclosed token)", "(partial character)", "(unclosed CDATA section)")
+_ENDS = ("no element found", "unclosed token", "partial character", "unclosed CDATA section")
 #: So many bytes are parsed at a time.
 _CHUNK = 1 << 18
 
-Start = Callable[[str, dict[str, str], list[str]], None]
-End = Callable[[str, str, list[str]], None]
+
+class Scope:
+    """An element that a reader looks into. What opens no scope of its own inside it is taken by it."""
+
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        """Return the scope of an element that begins, if it has one; its name is as :func:`local` gives it."""
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        """Take an element that ends: the text after the last element inside it, and the element round it."""
+
+    def close(self) -> None:
+        """Take the end of this element."""
+
+    def break_off(self, *, whole: bool) -> None:
+        """Take the end of the document inside this element; ``whole`` where nothing is missing before it."""
 
 
 @lru_cache(maxsize=4096)
@@ -53,17 +66,10 @@ def root_name(head: str) -> str:
     return ""
 
 
-def only_cut_off(broken_at: str) -> bool:
-    """Tell whether a document is whole as far as it goes: nothing is missing inside it."""
-    return broken_at.endswith(_ENDS)
-
-
-def read_xml(content: Content, start: Start, end: End) -> str:
+def read_xml(content: Content, document: Scope) -> str:
     """Go through an XML log; return where it is cut off or damaged, and how: empty for a whole one.
 
-    ``start`` is called with the name (:func:`local`) and the attributes of each element as it begins, ``end`` with the
-    name and the text as it ends: the text after the last element inside it; both with the names of the elements round
-    it, from the root on. LogError for a document type, and for nesting beyond the limit.
+    LogError for a document type, for nesting beyond the limit, and for a tag or comment without end.
     """
     data = content.data
     if encoding_of(data) == "utf-32":
@@ -73,6 +79,7 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
     path: list[str] = []
+    scopes, depths = [document], [0]
 
     def started(tag: str, attributes: dict[str, str]) -> None:
         name = local(tag)
@@ -80,11 +87,19 @@ def read_xml(content: Content, start: Start, end: End) -> str:
             what = f"elements are nested more than {MAX_DEPTH} deep"
             raise content.refusal(what, f"element '{shown(name)}'", "is this a flight log?")
         texts.clear()
-        start(name, attributes, path)
         path.append(name)
+        scope = scopes[-1].open(name, attributes)
+        if scope is not None:
+            scopes.append(scope)
+            depths.append(len(path))
 
     def ended(_tag: str) -> None:
-        end(path.pop(), "".join(texts), path)
+        depth, name = len(path), path.pop()
+        if depth == depths[-1]:
+            depths.pop()
+            scopes.pop().close()
+        else:
+            scopes[-1].take(name, "".join(texts), path[-1] if path else "")
         texts.clear()
 
     def refuse(*_: object) -> None:
@@ -107,7 +122,10 @@ def read_xml(content: Content, start: Start, end: End) -> str:
                 raise content.refusal(what, f"line {parser.CurrentLineNumber}", "is this a flight log?")
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        return f"line {error.lineno}, column {error.offset} ({expat.ErrorString(error.code)})"
+        what = expat.ErrorString(error.code)
+        for scope in reversed(scopes):
+            scope.break_off(whole=what in _ENDS)
+        return f"line {error.lineno}, column {error.offset} ({what})"
     return ""
 
 
