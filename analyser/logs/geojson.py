@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import pairwise, zip_longest
 from typing import Any
@@ -18,7 +18,6 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.frozen import dataclass
 from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of, means
@@ -26,9 +25,11 @@ from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.records import Records, column, flat, flights_of
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
-from analyser.logs.times import untimed_notice
 
 _COLLECTED, _LINES = ("features", "geometries"), ("LineString", "MultiLineString", "MultiPoint")
+_GROUPS = ("Feature", "FeatureCollection", "GeometryCollection")
+#: Objects that are parts of a feature, and of its parts.
+_PARTS = {"": ("geometry", "properties"), "geometry": (), "properties": ("coordinateProperties",)}
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
 #: Reference systems that are WGS84 in degrees, or as good as that.
 _EPSG, _DEGREES_OF_WGS84 = (
@@ -53,28 +54,26 @@ def read(content: Content) -> list[RawFlight]:
     """
     found = Pieces()
     points, time_names = Records(), set[str]()
-    untimed = 0
     features = _Features(content)
     stream, broken_at = features.stream, ""
     try:
         for feature in features:
-            said = _said(feature)
-            if said.kind == "Point":
-                _take_point(said, points, time_names)
-            elif said.kind in _LINES:
-                untimed += not found.take(partial(_lines, said, content))
+            if feature.kind == "Point":
+                _take_point(feature, points, time_names)
+            elif feature.kind in _LINES:
+                found.untimed += not found.take(partial(_lines, feature, content))
     except LogError as error:
         # A text that is damaged inside may lack positions or times anywhere.
-        if (said := _said(features.open)).lines and error.what.endswith(ENDS):
-            found.take(partial(_lines, said, content, cut_off=True))
+        if features.open.lines and error.what.endswith(ENDS):
+            found.take(partial(_lines, features.open, content, cut_off=True))
         broken_at = stream.broken_at(error, enough=bool(found.flights) or len(points) > 1)
     if len(points):
         found.take(partial(points.flights, content))
-    if flights := found.noted((*stream.notices(broken_at), *untimed_notice(untimed))):
+    if flights := found.noted(stream.notices(broken_at)):
         return flights
     raise content.refusal(
         "the line has no times, so nothing can be timed"
-        if untimed
+        if found.untimed
         else "no timed line and no timed points are in it",
         "member 'features'",
         "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
@@ -86,7 +85,7 @@ def _is_count(fourth: float) -> bool:
     return fourth > 631_152_000.0
 
 
-def _take_point(feature: _Said, points: Records, time_names: set[str]) -> None:
+def _take_point(feature: _Feature, points: Records, time_names: set[str]) -> None:
     if not _is_timed(feature.properties, time_names) and not _is_count(float(feature.point[3])):
         return
     position = feature.point.tolist()
@@ -107,7 +106,7 @@ def _is_timed(properties: dict[str, Any], time_names: set[str]) -> bool:
     return not time_names.isdisjoint(properties)
 
 
-def _lines(feature: _Said, content: Content, *, cut_off: bool = False) -> Iterator[RawFlight]:
+def _lines(feature: _Feature, content: Content, *, cut_off: bool = False) -> Iterator[RawFlight]:
     """Read a feature's lines; of one that is cut off the positions and times that pair from the beginning on."""
     times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
     label = feature.properties.get("name", "")
@@ -134,7 +133,7 @@ def _is_times(key: str) -> bool:
     return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
 
 
-def _per_line(times: list[Any], feature: _Said, content: Content, cut_off: bool) -> list[list[Any]]:
+def _per_line(times: list[Any], feature: _Feature, content: Content, cut_off: bool) -> list[list[Any]]:
     """Return one list of times for each line: given so, or to be cut from one list for all."""
     sizes = [len(line) for line in feature.lines]
     lists = [one for one in times if isinstance(one, list)]
@@ -152,88 +151,70 @@ def _per_line(times: list[Any], feature: _Said, content: Content, cut_off: bool)
     return [(part + [None] * size)[:size] for part, size in zip(parts, sizes, strict=True)]
 
 
-@dataclass(frozen=True)
-class _Said:
-    """What a feature says."""
+@dataclass
+class _Feature:
+    """One geometry with what is said of it; a bare one is a feature without properties."""
 
     #: ``type`` of the geometry.
-    kind: str
-    #: As :func:`_places` reads it.
-    point: FloatArray
-    #: Every list of positions, however deep it stands.
-    lines: list[FloatArray]
+    kind: str = ""
+    #: The only position, and every list of positions, however deep it stands, as :func:`_places` reads them.
+    point: FloatArray = field(default_factory=lambda: np.full(4, np.nan))
+    lines: list[FloatArray] = field(default_factory=list)
     #: Plain values and objects; lists of plain values, or of one list for each line.
-    properties: dict[str, Any]
-    listed: dict[str, list[Any]]
-
-
-def _said(feature: dict[str, Any]) -> _Said:
-    """Tell what a feature says; a bare geometry is one without properties."""
-    geometry = feature.get("geometry", feature)
-    properties = feature.get("properties", {})
-    beside = (feature, geometry, properties, properties.get("coordinateProperties", {}))
-    named = [item for one in beside for item in one.items() if item[0] != "coordinates"]
-    return _Said(
-        geometry.get("type", ""),
-        _places([geometry.get("position")])[0],
-        geometry.get("coordinates", []),
-        {key: value for key, value in properties.items() if not isinstance(value, list)},
-        {key: value for key, value in named if isinstance(value, list) and key != "position"},
-    )
+    properties: dict[str, Any] = field(default_factory=dict)
+    listed: dict[str, list[Any]] = field(default_factory=dict)
 
 
 class _Features:
-    """The features of a document, in its order, as objects: lists of positions stand in them as numbers."""
+    """The features of a document, in its order."""
 
     def __init__(self, content: Content) -> None:
         self._content, self.stream = content, JsonStream(content)
         #: The feature that a broken text leaves open.
-        self.open: dict[str, Any] = {}
+        self.open = _Feature()
 
-    def __iter__(self) -> Iterator[dict[str, Any]]:
+    def __iter__(self) -> Iterator[_Feature]:
         # One document, or one feature a line.
         for _ in self.stream.texts():
             yield from self._walk()
 
-    def _walk(self) -> Iterator[dict[str, Any]]:
+    def _walk(self) -> Iterator[_Feature]:
         stream, first = self.stream, self.stream.peek()
         if first == "[":
             for _ in stream.items():
                 yield from self._walk()
         elif first == "{":
-            feature: dict[str, Any] = {}
-            self.open = feature
-            yield from self._fill(feature, ("geometry", "properties"))
-            self.open = {}
+            self.open = feature = _Feature()
+            yield from self._fill(feature, "")
+            self.open = _Feature()
             yield feature
         else:
             stream.skip()
 
-    def _fill(self, into: dict[str, Any], parts: tuple[str, ...]) -> Iterator[dict[str, Any]]:
-        """Fill an object whose parts are objects; what a collection holds comes as features of their own."""
+    def _fill(self, feature: _Feature, part: str) -> Iterator[_Feature]:
+        """Read a feature, or a part of it; what a collection holds comes as features of their own."""
         stream = self.stream
-        properties = "coordinateProperties" in parts
         for key in stream.members():
             first = stream.peek()
-            if properties and first != "[" and key not in parts:
-                into[key] = stream.value()
-            elif first == "[" and (properties or _is_times(key)):
+            if first == "[" and (part == "properties" or _is_times(key)):
                 # Some writers put times beside the geometry, or into it.
-                values = into[key] = []
+                values = feature.listed[key] = []
                 for _ in stream.items():
                     values.append(stream.value())
                     check_samples(len(values))
+            elif first == "{" and key in _PARTS[part]:
+                yield from self._fill(feature, "properties" if part else key)
+            elif part == "properties":
+                feature.properties[key] = stream.value()
             elif first == "[" and key in _COLLECTED:
                 yield from self._walk()
             elif first == "[" and key == "coordinates" and stream.peek_inside() == "[":
-                self._positions(into.setdefault(key, []))
-            elif first == "{" and key in parts:
-                into[key] = {}
-                yield from self._fill(into[key], ("coordinateProperties",) if key != "geometry" else ())
-            elif key == "coordinates":
-                into["position"] = stream.value()
+                self._positions(feature.lines)
+            elif first == "[" and key == "coordinates":
+                feature.point = _places([stream.value()])[0]
             elif key == "type":
-                into[key] = str(stream.value())
+                kind = str(stream.value())
+                feature.kind = kind if part or kind not in _GROUPS else feature.kind
             elif key == "crs":
                 self._refuse_other_places(str(stream.value()))
             else:

@@ -20,7 +20,7 @@ import numpy as np
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
-from analyser.logs.text import left_out, refuse_long_lines, text_lines
+from analyser.logs.text import left_out, refuse_long_lines, sound_utf8
 from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import PRESSURE_DATUM, Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -29,6 +29,7 @@ _FIX = re.compile(
     r"^B(\d{2})(\d{2})(\d{2})(\d{2})(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])(-\d{4}|\d{5})(-\d{4}|\d{5})"
 )
 _DATE = re.compile(r"^H[FOP]DTE(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNORECASE)
+_LINE = re.compile(rb"[^\r\n]+")
 _NAN = float("nan")
 #: Some recorders count hours on over midnight.
 _LAST_HOUR = 47
@@ -119,9 +120,10 @@ class _Flight:
 
 def read(content: Content) -> list[RawFlight]:
     """Read an IGC file: one flight, or more where files were joined on to one another; LogError without a B record."""
-    refuse_long_lines(content.data, content.name)
+    data = sound_utf8(content.data)
+    refuse_long_lines(data, content.name)
     flights = [_Flight({})]
-    for line in map(str.lstrip, text_lines(content.data)):
+    for line in (found.group().decode(errors="replace").lstrip() for found in _LINE.finditer(data)):
         kind = line[:1].upper()
         day = _date(line) if kind == "H" else None
         # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.

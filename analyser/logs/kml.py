@@ -22,7 +22,7 @@ from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
 from analyser.logs.samples import EXTENSION, Column, Field, flight_of, height, to_floats
 from analyser.logs.text import shown
-from analyser.logs.times import IsoTimes, untimed_notice
+from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
 from analyser.logs.xml_stream import Scope, read_xml
 
@@ -130,7 +130,7 @@ class _Found:
         self.content = content
         #: Of tracks and lines, of lines of two points each, which make one flight, of each folder's timed points.
         self.tracks, self.segments, self.points = Pieces(), Pieces(), Pieces()
-        self.untimed = self.timed_whole = 0
+        self.timed_whole = 0
 
 
 class _Folder(Scope):
@@ -185,7 +185,7 @@ class _Track(Scope):
 
     def close(self, *, cut_off: bool = False) -> None:
         timed, placed = len(self._line.times) > 0, len(self._line.places) > 0
-        self._found.untimed += placed and not timed
+        self._found.tracks.untimed += placed and not timed
         if placed and timed:
             self._found.tracks.take(partial(self._line.flight, self._found.content, cut_off=cut_off))
 
@@ -248,7 +248,7 @@ class _Placemark(Scope):
         for geometry, count in zip(self._lines, counts, strict=True):
             times = self._times_of(count) or list(islice(shared, count))
             if not times:
-                found.untimed += 1
+                found.tracks.untimed += 1
                 found.timed_whole += bool(self._span)
                 continue
             line = _Line(self._label)
@@ -271,10 +271,10 @@ def read(content: Content) -> list[RawFlight]:
     found = _Found(content)
     broken_at = read_xml(content, _Folder(found))
     found.tracks.take(lambda: [*_chained(found.segments.flights), *found.points.flights])
-    if flights := found.tracks.noted((*cut_off(broken_at), *untimed_notice(found.untimed))):
+    if flights := found.tracks.noted(cut_off(broken_at)):
         return flights
     what, place = "the document holds no track", "element Placemark"
-    if found.untimed:
+    if found.tracks.untimed:
         what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
     if found.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"

@@ -14,6 +14,7 @@ from analyser.errors import LogError
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.movement import displacements, offsets
+from analyser.logs.text import counted
 from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
@@ -172,6 +173,8 @@ class Pieces:
 
     def __init__(self) -> None:
         self.flights: list[RawFlight] = []
+        #: Lines that have no times.
+        self.untimed = 0
         self._refused: list[LogError] = []
 
     def take(self, read: Callable[[], Iterable[RawFlight]]) -> bool:
@@ -193,4 +196,7 @@ class Pieces:
             raise self._refused[0]
         said = [f"A part of the file was left out: {error.what}." for error in self._refused]
         left_out = [Notice("flight-left-out", message) for message in dict.fromkeys(said)]
+        if self.untimed:
+            lines = counted(self.untimed, "line without times was", "lines without times were")
+            left_out.append(Notice("line-untimed", f"{lines} left out: nothing on it can be timed."))
         return [flight.with_notices((*notices, *left_out)) for flight in self.flights]

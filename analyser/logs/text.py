@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -91,18 +91,6 @@ def sound_utf8(data: bytes) -> bytes:
 def decode(data: bytes) -> str:
     """Decode a text file without its byte order mark, never failing: what cannot be decoded becomes U+FFFD."""
     return data.decode(encoding_of(data), errors="replace").removeprefix("\ufeff")
-
-
-def text_lines(data: bytes) -> Iterator[str]:
-    """Go through a text file's lines, without their ends; never failing, as :func:`decode`."""
-    decoder = codecs.getincrementaldecoder(encoding_of(data))(errors="replace")
-    rest = ""
-    for place in range(0, len(data), _CHUNK):
-        lines = (rest + decoder.decode(data[place : place + _CHUNK])).splitlines(keepends=True)
-        # The last line may go on; a line end of two signs may be cut between them.
-        rest = lines.pop() if lines else ""
-        yield from (line.rstrip("\r\n").removeprefix("\ufeff") for line in lines)
-    yield from (rest + decoder.decode(b"", True)).splitlines()
 
 
 def shown(text: str, length: int = _NAME_LENGTH) -> str:

@@ -68,22 +68,6 @@ def _trimmed(text: str) -> float:
     return (moment - zone).total_seconds()
 
 
-def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
-    """Say that so many of all times carried no zone; nothing for none."""
-    if not without_zone:
-        return ()
-    which = "The times carry" if without_zone == of else f"{without_zone} of {of} times carry"
-    return (Notice("time-zone-assumed", f"{which} no time zone; read as UTC."),)
-
-
-def untimed_notice(lines: int) -> tuple[Notice, ...]:
-    """Say that lines without times stand beside timed ones; nothing for none."""
-    if not lines:
-        return ()
-    count = "1 line without times was" if lines == 1 else f"{lines:,} lines without times were"
-    return (Notice("line-untimed", f"{count} left out: nothing on it can be timed."),)
-
-
 def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
     """Carry a time of day, in file order, on over midnight: seconds since the first midnight; or one of the week."""
     known = np.flatnonzero(np.isfinite(time_of_day_s))
@@ -112,8 +96,12 @@ class IsoTimes:
         return seconds
 
     def notices(self) -> tuple[Notice, ...]:
-        """Say that times carried no zone."""
-        return zone_notice(self._without_zone, self._all)
+        """Say how many times carried no zone."""
+        if not self._without_zone:
+            return ()
+        few = f"{self._without_zone} of {self._all} times carry"
+        which = "The times carry" if self._without_zone == self._all else few
+        return (Notice("time-zone-assumed", f"{which} no time zone; read as UTC."),)
 
 
 #: Hours east of Greenwich of zones that have names: RFC 5322 (4.3), and the names that Europe's clocks use.
