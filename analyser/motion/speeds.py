@@ -116,10 +116,8 @@ def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: Float
         float(np.median(np.abs(np.convolve(own[sound] - np.interp(own_s[sound] - lag, time_s, speed), over))))
         for lag in SPEED_LAGS_S
     ]
-    best = int(np.argmin(off))
-    return (
-        float(SPEED_LAGS_S[best]) if off[best] < SURE_LAG * off[int(np.argmin(np.abs(SPEED_LAGS_S)))] else 0.0
-    )
+    best, none = int(np.argmin(off)), off[int(np.argmin(np.abs(SPEED_LAGS_S)))]
+    return float(SPEED_LAGS_S[best]) if off[best] < SURE_LAG * none and none > LEAST_SPEED_MPS else 0.0
 
 
 def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[float, float] | None:
