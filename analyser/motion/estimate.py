@@ -54,8 +54,6 @@ class Measured:
     wind: WindFit
     #: How a roll looks after the path's smoothing.
     rolls: RollResponse
-    #: Median sampling interval of the log in this stretch.
-    interval_s: float
     #: True where the positions are chords between sparse fixes, so that bank cannot be known.
     chorded: bool
     #: How the path's velocities err together, where clock or interpolation make that worth knowing.
@@ -175,9 +173,9 @@ def measure(
     motion = with_logged(near, motion, chorded)
     if wild_s is not None and wild_s.size:
         motion = replace(motion, notices=(*motion.notices, _wild_notice(wild_s)))
-    interval = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
-    rolls = roll_response(interval, path.spline.noise)
-    return Measured(motion, fit, rolls, interval, chorded, errors_of, errors.time_jitter_s)
+    interval_s = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
+    rolls = roll_response(interval_s, path.spline.noise)
+    return Measured(motion, fit, rolls, chorded, errors_of, errors.time_jitter_s)
 
 
 @dataclass(frozen=True)

@@ -171,9 +171,5 @@ def both(one: Velocities | None, other: Velocities | None) -> Velocities | None:
     if one is None or other is None:
         return one or other
     return Velocities(
-        np.concatenate([one.time_s, other.time_s]),
-        np.concatenate([one.vectors_mps, other.vectors_mps]),
-        np.concatenate([one.direction, other.direction]),
-        np.concatenate([one.along_sd_mps, other.along_sd_mps]),
-        np.concatenate([one.across_sd_mps, other.across_sd_mps]),
+        **{name: np.concatenate([series, getattr(other, name)]) for name, series in vars(one).items()}
     )

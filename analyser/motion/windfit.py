@@ -24,7 +24,6 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
@@ -92,35 +91,24 @@ class WindFit:
         height = np.interp(time_s, self.time_s, self.height_kft)
         return np.column_stack([hats(time_s, self.knots_s), height])
 
-    def _axes(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def _told(self, rows: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the wind that a design asks for, east and north, and its sigma per axis: (n,) each."""
         count = self.knots_s.size
-        east = np.append(np.arange(count), 2 * count)
-        north = np.append(np.arange(count) + count, 2 * count + 1)
-        return east, north
+        axes = [np.append(np.arange(count) + count * axis, 2 * count + axis) for axis in (0, 1)]
+        variance = sum(
+            ((rows @ self.covariance[np.ix_(axis, axis)]) * rows).sum(axis=1) / 2.0 for axis in axes
+        )
+        east, north = (rows @ self.parameters[axis] for axis in axes)
+        return east, north, np.sqrt(variance + RECEIVER_KT**2 + self.doubt_kt**2)
 
     def wind(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the wind along time, TOWARDS east and north, and its sigma per axis (knots)."""
-        rows = self.rows(np.asarray(time_s, float))
-        east, north = self._axes()
-        variance = sum(
-            ((rows @ self.covariance[np.ix_(axis, axis)]) * rows).sum(axis=1) for axis in (east, north)
-        )
-        return (
-            rows @ self.parameters[east],
-            rows @ self.parameters[north],
-            np.hypot(np.sqrt(variance / 2.0), np.hypot(RECEIVER_KT, self.doubt_kt)),
-        )
+        return self._told(self.rows(np.asarray(time_s, float)))
 
     def mean_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
         """Return the mean wind over a span, TOWARDS east and north, and its sigma per axis (knots)."""
-        row = self.rows(np.linspace(start_s, end_s, 41)).mean(axis=0)
-        east, north = self._axes()
-        variance = sum(float(row @ self.covariance[np.ix_(axis, axis)] @ row) for axis in (east, north)) / 2.0
-        return (
-            float(row @ self.parameters[east]),
-            float(row @ self.parameters[north]),
-            float(np.linalg.norm([np.sqrt(variance), RECEIVER_KT, self.doubt_kt])),
-        )
+        told = self._told(self.rows(np.linspace(start_s, end_s, 41)).mean(axis=0, keepdims=True))
+        return float(told[0][0]), float(told[1][0]), float(told[2][0])
 
 
 def fit_wind(
@@ -195,15 +183,9 @@ def _plain_fit(problem: WindProblem, height: FloatArray, circle: tuple[float, fl
     smoothed or joined its positions), and the fit that trusts quick changes is the one misled.
     """
     east, north, tas = circle
-    one_knot = WindProblem(
-        problem.time_s,
-        problem.east_kt,
-        problem.north_kt,
-        np.ones_like(problem.time_s),
-        np.zeros_like(problem.time_s),
-        np.column_stack([np.ones_like(problem.time_s), np.zeros_like(problem.time_s)]),
-        1,
-    )
+    ones = np.ones_like(problem.time_s)
+    rows = np.column_stack([ones, 0.0 * ones])
+    one_knot = replace(problem, factor=ones, reference_kt=0.0 * ones, wind_rows=rows, knots=1)
     parameters = np.array([east, north, 0.0, 0.0, tas])
     design, wanted = one_knot.linearised(parameters)
     residual = wanted - design @ parameters

@@ -50,22 +50,19 @@ class WindProblem:
     wind_rows: FloatArray
     knots: int
 
-    def air_direction(self, parameters: FloatArray) -> FloatArray:
-        """Return the unit vectors of the air velocity, towards east and north: (n, 2)."""
+    def air(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the air's speed past the aircraft, (n,), and its direction, unit vectors east and north: (n, 2)."""
         k = self.knots
         east = self.east_kt - self.wind_rows @ np.append(parameters[:k], parameters[2 * k])
         north = self.north_kt - self.wind_rows @ np.append(parameters[k : 2 * k], parameters[2 * k + 1])
-        unit: FloatArray = np.column_stack([east, north]) / np.maximum(np.hypot(east, north), 1e-6)[:, None]
-        return unit
+        speed = np.maximum(np.hypot(east, north), 1e-6)
+        return speed, np.column_stack([east, north]) / speed[:, None]
 
     def linearised(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the design of the residual |v − w| − V and the observation it is fitted to."""
         k = self.knots
-        east = self.wind_rows @ np.append(parameters[:k], parameters[2 * k])
-        north = self.wind_rows @ np.append(parameters[k : 2 * k], parameters[2 * k + 1])
-        air_east, air_north = self.east_kt - east, self.north_kt - north
-        speed = np.maximum(np.hypot(air_east, air_north), 1e-6)
-        unit_east, unit_north = (air_east / speed)[:, None], (air_north / speed)[:, None]
+        speed, unit = self.air(parameters)
+        unit_east, unit_north = unit[:, :1], unit[:, 1:]
         # d|v − w|/dw = −u; moved to the other side the wind's column is +u and the airspeed's +factor.
         design = np.column_stack(
             [
@@ -128,9 +125,7 @@ def most_likely(
     usual = Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1])
     receiver_kt2 = None
     if errors is not None:
-        receiver_kt2 = errors.covariance(
-            problem.time_s, problem.air_direction(parameters), _bins(problem.time_s)
-        )
+        receiver_kt2 = errors.covariance(problem.time_s, problem.air(parameters)[1], _bins(problem.time_s))
         usual = replace(usual, receiver=USUAL_WANDER_KT**-2)
     noise = _Noise(Moments(time_s, receiver_kt2), usual)
     stiffness, solved = whiteners[0], []
