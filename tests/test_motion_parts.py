@@ -12,7 +12,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Track
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.circle import circle_fit, wild_speeds
-from analyser.motion.noise_model import CorrelatedNoise, Mixture, Moments, WhitenedBy, whiten
+from analyser.motion.noise_model import CorrelatedNoise, Mixture, Moments, whiten
 from analyser.motion.path import Velocities, untidy_path, untidy_spline
 from analyser.motion.spline import JERK_DENSITY, add_penalty, basis, fit_spline
 from analyser.motion.survey import on_grid, unroll
@@ -84,10 +84,9 @@ def test_the_determinants_of_noise_with_a_memory_are_those_of_its_covariance() -
     assert log_det == pytest.approx(np.linalg.slogdet(correlations(SPANS, 9.0))[1])
     mixture = Mixture(30.0, 5.0, 0.7, 0.2)
     covariance = correlations(SPANS, 30.0) + 0.7 * correlations(SPANS, 5.0) + 0.2 * np.eye(SPANS.size)
-    by = WhitenedBy.mixture(Moments(SPANS), mixture)
-    assert by.log_det == pytest.approx(np.linalg.slogdet(covariance)[1])
-    white = by.whiten(np.eye(SPANS.size))
-    assert white @ covariance @ white.T == pytest.approx(np.eye(SPANS.size), abs=1e-12)
+    factor = Moments(SPANS).factor(mixture)
+    assert factor @ factor.T == pytest.approx(covariance, abs=1e-12)
+    assert factor == pytest.approx(np.tril(factor))
 
 
 def test_a_mixture_scatters_like_the_sum_of_its_wanders() -> None:

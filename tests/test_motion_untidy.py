@@ -13,7 +13,7 @@ from analyser.logs.track import Seam, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.circle import circle_fit, wild_speeds
 from analyser.motion.estimate import Measured, measure
-from analyser.motion.noise_model import Mixture, Moments, WhitenedBy
+from analyser.motion.noise_model import Mixture, Moments
 from analyser.motion.path import tidy_path, untidy_path
 from analyser.motion.speeds import reported_velocities
 from analyser.motion.windfit import fit_wind
@@ -162,7 +162,7 @@ def test_an_untidy_logs_own_errors_add_to_the_pilots_in_knots() -> None:
     time_s = np.arange(0.0, 60.0, 6.0)
     own = 9.0 * np.eye(time_s.size)
     moments, mixture = Moments(time_s, own), Mixture(30.0, 7.0, 0.0, 0.003, receiver=2.0**-2)
-    factor = WhitenedBy.mixture(moments, mixture).factor
+    factor = moments.factor(mixture)
     np.testing.assert_allclose(np.diag(factor @ factor.T), 1.0 + 0.003 + 9.0 / 4.0)
 
 

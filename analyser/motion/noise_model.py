@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.motion.linear_solvers import solve_triangular
 
 FloatArray = NDArray[np.float64]
 
@@ -120,37 +119,12 @@ class Moments:
             self._known[memory_s] = np.exp(-self._apart_s / memory_s)
         return self._known[memory_s]
 
-
-@dataclass(frozen=True)
-class WhitenedBy:
-    """A covariance by its Cholesky factor."""
-
-    #: (n, n) Lower triangular.
-    factor: FloatArray
-    #: Logarithm of the covariance's determinant.
-    log_det: float
-
-    @classmethod
-    def mixture(cls, moments: Moments, mixture: Mixture) -> WhitenedBy:
-        """Factor the covariance of a mixture at given times."""
-        covariance = moments.correlation(mixture.slow_s).copy()
+    def factor(self, mixture: Mixture) -> FloatArray:
+        """Return the lower Cholesky factor of a mixture's covariance at the times: (n, n)."""
+        covariance = self.correlation(mixture.slow_s).copy()
         if mixture.gust:
-            covariance += mixture.gust * moments.correlation(mixture.gust_s)
-        if moments.receiver_kt2 is not None:
-            covariance += mixture.receiver * moments.receiver_kt2
+            covariance += mixture.gust * self.correlation(mixture.gust_s)
+        if self.receiver_kt2 is not None:
+            covariance += mixture.receiver * self.receiver_kt2
         covariance.flat[:: len(covariance) + 1] += mixture.white
-        factor = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
-        return cls(factor, float(2.0 * np.log(np.diag(factor)).sum()))
-
-    def whiten(self, rows: FloatArray) -> FloatArray:
-        """Turn rows with this noise into rows with independent unit noise.
-
-        Parameters
-        ----------
-        rows : (n, p) float array
-
-        Returns
-        -------
-        (n, p) float array
-        """
-        return solve_triangular(self.factor, rows)
+        return np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
+from analyser.motion.linear_solvers import solve_triangular
 from analyser.motion.noise_model import (
     GUST_LENGTH_M,
     GUST_SHARES,
@@ -21,7 +22,6 @@ from analyser.motion.noise_model import (
     CorrelatedNoise,
     Mixture,
     Moments,
-    WhitenedBy,
 )
 from analyser.motion.path import VelocityErrors
 
@@ -182,10 +182,13 @@ class _Noise:
 
     def __init__(self, moments: Moments, mixture: Mixture) -> None:
         self.moments, self.mixture = moments, mixture
-        self.whitener = WhitenedBy.mixture(moments, mixture)
+        self.factor = moments.factor(mixture)
 
     def observe(self, rows: FloatArray) -> _Observed:
-        return _observe(rows, self.mixture, self.whitener)
+        white = solve_triangular(self.factor, rows)
+        design, wanted = white[:, :-1], white[:, -1]
+        square, log_det = float(wanted @ wanted), float(2.0 * np.log(np.diag(self.factor)).sum())
+        return _Observed(self.mixture, design.T @ design, design.T @ wanted, square, log_det, len(rows))
 
     def likeliest(self, rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
         """Choose memory and gusts together, then the white share: the latter hardly leans on the former."""
@@ -229,13 +232,6 @@ def _binned(time_s: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArra
     starts = _bins(time_s)
     count = np.diff(np.append(starts, time_s.size))
     return np.add.reduceat(time_s, starts) / count, np.add.reduceat(rows, starts, axis=0) / count[:, None]
-
-
-def _observe(rows: FloatArray, mixture: Mixture, whitener: WhitenedBy) -> _Observed:
-    white = whitener.whiten(rows)
-    design, wanted = white[:, :-1], white[:, -1]
-    square = float(wanted @ wanted)
-    return _Observed(mixture, design.T @ design, design.T @ wanted, square, whitener.log_det, len(rows))
 
 
 @dataclass(frozen=True)
