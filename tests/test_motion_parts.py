@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 
 from analyser.earth.plane import LocalPlane
+from analyser.logs.movement import unroll
 from analyser.logs.track import Track
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.circle import circle_fit, wild_speeds
 from analyser.motion.noise_model import CorrelatedNoise, Mixture, Moments, whiten
 from analyser.motion.path import Velocities, untidy_path, untidy_spline
 from analyser.motion.spline import JERK_DENSITY, add_penalty, basis, fit_spline
-from analyser.motion.survey import on_grid, unroll
+from analyser.motion.survey import on_grid
 from analyser.motion.windfit import RECEIVER_KT, WindFit, fit_wind, with_heading
 from analyser.motion.windlikelihood import WindProblem, hats, most_likely
 

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
+from analyser.logs.movement import unroll
 from analyser.logs.track import Track
 from analyser.motion.linear_solvers import factor_banded, solve_banded, solve_factored, solve_triangular
 from analyser.motion.path import _ellipse
 from analyser.motion.roll_response import roll_response
 from analyser.motion.spline import fit_spline
-from analyser.motion.survey import survey_flight, thin, unroll
+from analyser.motion.survey import survey_flight, thin
 
 
 @pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])

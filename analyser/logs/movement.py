@@ -32,6 +32,12 @@ def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tu
     return offsets(lat_deg[:-step], lon_deg[:-step], lat_deg[step:], lon_deg[step:])
 
 
+def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Add up the steps from sample to sample, even across the date line: metres east and north of the first, (n,)."""
+    east, north = displacements(lat_deg, lon_deg)
+    return np.concatenate([[0.0], np.cumsum(east)]), np.concatenate([[0.0], np.cumsum(north)])
+
+
 def offsets(
     from_lat: FloatArray, from_lon: FloatArray, to_lat: FloatArray | float, to_lon: FloatArray | float
 ) -> tuple[FloatArray, FloatArray]:

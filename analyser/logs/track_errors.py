@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.logs.movement import displacements
+from analyser.logs.movement import unroll
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -204,7 +204,7 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     plain = TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
     if time_s.size < 8:
         return plain
-    east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
+    east, north = unroll(lat_deg, lon_deg)
     place = east + 1j * north
     turn_dps = _turn_rate_dps(time_s, place, limits.turning_over_s)
     turning = turn_dps > limits.turning_dps

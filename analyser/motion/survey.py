@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
+from analyser.logs.movement import unroll
 from analyser.logs.track import Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.path import untidy_spline
@@ -38,9 +39,6 @@ LAID_OUT_S = 5.0
 SHORTEST_STRETCH_S = 120.0
 #: Below this an aircraft is not flying and the direction of its movement means nothing.
 SLOWEST_FLIGHT_KT = 20.0
-
-#: WGS84, for unrolling latitude and longitude into metres.
-_SEMI_MAJOR_M, _ECCENTRICITY_SQUARED = 6378137.0, 0.00669437999014
 
 
 @dataclass(frozen=True)
@@ -181,18 +179,6 @@ def _laid_across(
         fixes = np.concatenate([fixes, base + np.column_stack([way.real, way.imag])])[order]
         time_s = np.concatenate([time_s, at_s])[order]
     return time_s, fixes
-
-
-def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Add up small steps over the ellipsoid, even across the date line: metres east and north of the first, (n,)."""
-    middle = np.radians((lat_deg[1:] + lat_deg[:-1]) / 2)
-    squeeze = 1.0 - _ECCENTRICITY_SQUARED * np.sin(middle) ** 2
-    meridian_m = _SEMI_MAJOR_M * (1.0 - _ECCENTRICITY_SQUARED) / squeeze**1.5
-    parallel_m = _SEMI_MAJOR_M / np.sqrt(squeeze) * np.cos(middle)
-    step_lon = (np.diff(lon_deg) + 180.0) % 360.0 - 180.0
-    east = np.cumsum(np.radians(step_lon) * parallel_m)
-    north = np.cumsum(np.radians(np.diff(lat_deg)) * meridian_m)
-    return np.concatenate([[0.0], east]), np.concatenate([[0.0], north])
 
 
 def _look_over(track: Track, part: slice) -> Survey:
