@@ -163,16 +163,14 @@ def recording_of(
     """
     if pilot is not None and folders:
         raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
+    about = {"instructor": instructor, "device": device, "lesson": lesson}
     if pilot is None and not folders:
-        options = {"--instructor": instructor, "--device": device, "--lesson": lesson}
-        for option, value in options.items():
-            if value is not None:
+        for what, said in about.items():
+            if said is not None:
                 mend = "say whose flight it is with --pilot or --pilot-folders"
-                raise UsageError("nothing is recorded without a pilot", place=option, mend=mend)
+                raise UsageError("nothing is recorded without a pilot", place=f"--{what}", mend=mend)
         return None
     from analyser.logbook.names import clean_name
 
-    named = {"instructor": instructor, "device": device, "lesson": lesson}
-    cleaned = {what: clean_name(name, what=what) if name else None for what, name in named.items()}
-    flown_by = clean_name(pilot) if pilot is not None else None
-    return Recording(flown_by, cleaned["instructor"], cleaned["device"], cleaned["lesson"], logbook)
+    who, on, which = (clean_name(said, what=what) if said else None for what, said in about.items())
+    return Recording(None if pilot is None else clean_name(pilot), who, on, which, logbook)

@@ -180,9 +180,7 @@ def _points(canvas: Canvas, east_kt: FloatArray, north_kt: FloatArray) -> None:
 def _centre(canvas: Canvas, east: float, north: float, sd_kt: float | None) -> None:
     canvas.line([0, east], [0, north], "air", 2.2, layer="wind")
     if sd_kt is not None:
-        angle = np.linspace(0, 2 * np.pi, 49)
-        disc = (east + 2 * sd_kt * np.sin(angle), north + 2 * sd_kt * np.cos(angle))
-        canvas.area(*disc, "air", opacity=0.3, edge="air", layer="wind")
+        canvas.area(*symbols.circle(2 * sd_kt, east, north, 49), "air", opacity=0.3, edge="air", layer="wind")
     size = 4.0 * (canvas.window[1] - canvas.window[0]) / canvas.width
     canvas.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
     canvas.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, FloatArray
 
 
 def _place(canvas: Canvas, units: tuple[float, float]) -> tuple[float, float]:
@@ -133,6 +133,12 @@ def dot(
     canvas.area(x + across * np.cos(angles), y + up * np.sin(angles), ink, edge=edge, width=1.4, layer=layer)
 
 
+def circle(radius: float, east: float, north_: float, points: int = 97) -> tuple[FloatArray, FloatArray]:
+    """Return points on a circle round a place, from north clockwise and closed."""
+    angle = np.linspace(0, 2 * np.pi, points)
+    return east + radius * np.sin(angle), north_ + radius * np.cos(angle)
+
+
 def ring(
     canvas: Canvas,
     radius: float,
@@ -145,5 +151,4 @@ def ring(
     layer: str = "frame",
 ) -> None:
     """Draw a circle round a place in data units."""
-    angle = np.linspace(0, 2 * np.pi, 97)
-    canvas.line(east + radius * np.sin(angle), north_ + radius * np.cos(angle), ink, width, dash, layer=layer)
+    canvas.line(*circle(radius, east, north_), ink, width, dash, layer=layer)

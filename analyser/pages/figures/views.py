@@ -189,8 +189,7 @@ def _circle(
             side = np.sign(series.bank_deg[middle])
             east = float(series.air_east_nm[middle] + side * radius * np.cos(heading))
             north = float(series.air_north_nm[middle] - side * radius * np.sin(heading))
-            angle = np.linspace(0, 2 * np.pi, 73)
-            circle = (east + radius * np.sin(angle), north + radius * np.cos(angle))
+            circle = symbols.circle(radius, east, north, 73)
             canvas.line(*circle, "band", 6.0, layer="ideal", circuit=number_of)
             canvas.line(*circle, "pencil", 1.0, (2.0, 2.4), layer="ideal", circuit=number_of)
 
