@@ -12,6 +12,7 @@ import sys
 from functools import lru_cache
 from importlib import import_module
 from importlib.util import find_spec, module_from_spec
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,13 +26,15 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: Metres in a nautical mile, exact by definition.
+_LOADING = Lock()
 
 
 @lru_cache(maxsize=1)
 def wgs84() -> Geod:
     """Return the WGS84 ellipsoid's geodesics (imported late: pyproj takes a while to load)."""
-    return _geodesics()(ellps="WGS84")
+    # A worker of a cluster has several threads: none may meet the empty package of another one.
+    with _LOADING:
+        return _geodesics()(ellps="WGS84")
 
 
 def _geodesics() -> type[Geod]:
