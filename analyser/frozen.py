@@ -65,7 +65,9 @@ def _init_of(cls: type) -> Callable[..., None]:
         twice = named and not named.keys().isdisjoint(positional[: len(given)])
         if len(own) != count or len(given) > len(positional) or twice or not names.issuperset(named):
             said = f"{len(given)} in order and {', '.join(named) or 'none'} by name"
-            raise TypeError(f"{cls.__qualname__} has the fields {', '.join(names)}; given are {said}")
+            raise TypeError(
+                f"{cls.__qualname__} has the fields {', '.join(one.name for one in every)}; given are {said}"
+            )
         if begun:
             self.__post_init__()
 
