@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from analyser.commands.inspect import _searched
+from analyser.commands.single_log import _searched
 from analyser.schema.debrief_file import WrittenDebrief
 from analyser.summary import summary
 from tests.work_flights import flight, write_gpx

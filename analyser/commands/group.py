@@ -28,7 +28,10 @@ LINES = {
     "logbook": "See, put right, erase and exchange what is recorded.",
 }
 #: Modules of another name than their command.
-_MODULES = {"record": "progress", "compare": "progress"}
+_MODULES = {
+    **dict.fromkeys(("inspect", "export", "picture"), "single_log"),
+    **dict.fromkeys(("record", "compare"), "progress"),
+}
 
 
 class Commands(TyperGroup):
