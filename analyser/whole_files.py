@@ -26,6 +26,15 @@ def cell_text(text: str) -> str:
     return f"'{told}" if told.lstrip(" ").startswith(_FORMULA) else told
 
 
+def head_of(file: Path, characters: int = 200) -> str:
+    """Return how a text file begins, to tell what it is; empty where it cannot be read."""
+    try:
+        with file.open(encoding="utf-8-sig", errors="replace") as text:
+            return text.read(characters)
+    except OSError:
+        return ""
+
+
 def refuse_database(path: Path) -> None:
     """See that no database would be written over: this logbook's, another's, or any other program's.
 

@@ -27,7 +27,7 @@ from analyser.pages.template import environment, render
 from analyser.pages.words import sentence
 from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
-from analyser.whole_files import write_text_whole
+from analyser.whole_files import head_of, write_text_whole
 
 #: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
 _LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
@@ -136,11 +136,7 @@ def _listed_before(path: Path) -> dict[str, ListedDebrief]:
 
 
 def _is_own(path: Path, version: str = "") -> bool:
-    try:
-        with path.open(encoding="utf-8", errors="replace") as file:
-            return f'<meta name="generator" content="analyser list of debriefs {version}' in file.read(400)
-    except OSError:
-        return False
+    return f'<meta name="generator" content="analyser list of debriefs {version}' in head_of(path, 400)
 
 
 def entry_of(document: WrittenDebrief, data: Path, state: str) -> ListedDebrief:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
 from analyser.errors import LogError, ReportError, UsageError
 from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief
+from analyser.whole_files import head_of
 from analyser.work.job import Job
 
 #: Pictures of a hold; of a pilot there is one.
@@ -78,11 +78,8 @@ def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
 
 def _document(source: Path, job: Job) -> WrittenDebrief:
     """Read a debrief file, or debrief a log."""
-    head = ""
-    # Reading it as a log says why a file cannot be opened.
-    with suppress(OSError), source.open(encoding="utf-8", errors="replace") as file:
-        head = file.read(200)
-    if is_debrief(head):
+    # Of one that cannot be opened, reading it as a log says why.
+    if is_debrief(head_of(source)):
         try:
             return WrittenDebrief.from_json(json.loads(source.read_text(encoding="utf-8")))
         except ValueError as error:

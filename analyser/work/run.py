@@ -15,7 +15,7 @@ from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.process_settings import interruptions_held
 from analyser.schema import is_debrief
-from analyser.whole_files import make_folder
+from analyser.whole_files import head_of, make_folder
 from analyser.work.circuit_table import Row, is_table, open_table
 from analyser.work.job import Job, Recording
 from analyser.work.report_names import Names
@@ -246,14 +246,8 @@ def _gather(paths: Sequence[Path]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
 def _is_own(file: Path) -> bool:
     """Tell whether a file with a log's ending is what this program wrote, perhaps into the folder of the logs."""
     kind = {".json": is_debrief, ".csv": is_table}.get(file.suffix.lower())
-    if kind is None:
-        return False
-    try:
-        with file.open(encoding="utf-8-sig", errors="replace") as text:
-            return kind(text.read(200))
-    except OSError:
-        # Reading it as a log will say what is wrong with it.
-        return False
+    # Of one that cannot be read, reading it as a log will say what is wrong with it.
+    return kind is not None and kind(head_of(file))
 
 
 def debrief_many(
