@@ -9,7 +9,7 @@ import pytest
 
 from analyser.circuits.flown import FlownHold, HoldFit
 from analyser.document import written_leaving
-from analyser.grading.budget import Cost, _shift_side
+from analyser.grading.budget import Cost, _arrival_heading, _fix_crossing, _shift_side
 from analyser.grading.finding import Finding, said
 from analyser.grading.finding_ways import both_hands, held_reversed
 from analyser.grading.judge import judge_hold
@@ -316,3 +316,13 @@ def test_a_finer_touch_is_no_news_beside_a_fault():
     )
     assert said((fault, touch), 1).first == ("You went 607 ft below.", "One circuit.")
     assert touch.sentence in said((touch,), 1).first
+
+
+def test_who_passes_the_fix_in_a_turn_begun_early_passed_it_beside_for_no_other_reason():
+    """Banked at 17° over the fix, nobody was anywhere before turning, nor on a heading: the turn began earlier."""
+    motion = SimpleNamespace(at=lambda name, time_s: {"bank_deg": 17.0}[name])
+    lap = SimpleNamespace(
+        flown=SimpleNamespace(motion=motion), circuit=SimpleNamespace(start_s=441.0), turned_before=None
+    )
+    assert _fix_crossing(lap, None) is None
+    assert _arrival_heading(lap, None) is None

@@ -300,7 +300,18 @@ def _is_flyable(lap: Lap, advice: Advice) -> bool:
     return abs(fly.value - flown.value) >= least and fly.said() != flown.said()
 
 
+#: Bank of a turn that was begun well before, degrees.
+_TURNING_DEG = 8.0
+
+
+def _was_turning(lap: Lap) -> bool:
+    """Tell whether the fix was passed in the outbound turn: where, and on what heading, then comes of when it began."""
+    return abs(lap.flown.motion.at("bank_deg", lap.circuit.start_s)) > _TURNING_DEG and not lap.turned_before
+
+
 def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
+    if _was_turning(lap):
+        return None
     there = budget.flown.decisions.fix_crossing
     side = "right" if there.imag * budget.axes.side > 0 else "left"
     words = f"You passed {{flown}} {side} of the fix before turning."
@@ -308,6 +319,8 @@ def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
 
 
 def _arrival_heading(lap: Lap, budget: Budget) -> Advice | None:
+    if _was_turning(lap):
+        return None
     axes = budget.axes
     flown = Number(axes.heading_on_map(budget.flown.decisions.arrival_heading), "°", "true")
     fly = Number(axes.heading_on_map(budget.right.decisions.arrival_heading), "°", "true")
