@@ -283,18 +283,20 @@ def _changed_hand(judged: JudgedHold) -> list[Finding]:
     if not numbers or judged.flown.other_end is not None:
         return []
     where = on_circuits(numbers)
-    return [
-        Finding(
-            "both hands",
-            "below standard",
-            numbers,
-            f"You held {flew}-hand{where} and {most}-hand on the rest. A hold has one side: one of the two was flown "
-            "on the non-holding side, and a hold file settles which.",
-            advice="Turn to one hand on every circuit: the one that the hold is published with.",
-            brief=f"held to the other hand{where}",
-            outside=True,
-        )
-    ]
+    said = f"You held {flew}-hand{where} and {most}-hand on the rest."
+    return [_either_hand(numbers, said, where)]
+
+
+def _either_hand(numbers: tuple[int, ...], said: str, where: str) -> Finding:
+    return Finding(
+        "both hands",
+        "below standard",
+        numbers,
+        f"{said} A hold has one side: one of the two was flown on the non-holding side, and a hold file settles which.",
+        advice="Turn to one hand on every circuit: the one that the hold is published with.",
+        brief=f"held to the other hand{where}",
+        outside=True,
+    )
 
 
 def _beyond_the_first(numbers: tuple[int, ...]) -> tuple[int, ...]:
@@ -419,13 +421,6 @@ def both_hands(holds: Sequence[FlownHold], place: int) -> tuple[Finding, ...]:
             and off_deg <= RACETRACK.one_course_deg
             and apart_nm(here.hold, other.hold) <= GIVEN.met_nm
         ):
-            said = (
-                f"You held {here.hold.turns}-hand round this fix, and {other.hold.turns}-hand {words}. A hold has one "
-                "side: one of the two was flown on the non-holding side, and a hold file settles which."
-            )
-            advice = "Turn to one hand on every circuit: the one that the hold is published with."
-            brief = f"held to the other hand {words}"
-            return (
-                Finding("both hands", "below standard", (), said, advice=advice, brief=brief, outside=True),
-            )
+            said = f"You held {here.hold.turns}-hand round this fix, and {other.hold.turns}-hand {words}."
+            return (_either_hand((), said, f" {words}"),)
     return ()
