@@ -116,8 +116,11 @@ def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _
     crosses = float(view.along_nm[first : last + 1].max()) >= 0.0
     circle = _circle(view, first, last)
     if circle is None and not crosses and number + 1 < len(ways):
-        # On its way inbound it circled: what leads outbound between is part of that circle.
+        # On its way inbound it circled: what leads outbound between is part of that circle, which may be one with the
+        # turns before and after it: then it lies between where the one way and the other led most along the course.
+        on = [a + int(np.argmin(np.abs(view.off_deg[a:b]))) for a, b in ways[number : number + 2]]
         circle = _circle(view, last, ways[number + 1][0], inbound=True)
+        circle = circle or _circle(view, *on, inbound=True, alone=True)
     return _SeenPassage(passage, nearest, crosses, circle)
 
 
@@ -296,7 +299,8 @@ def _passage(view: HoldView, first: int, last: int) -> Passage | None:
         at += int(abs(along[at + 1]) < abs(along[at]))
         return Passage(first + at, float(away[at]))
     nearest = int(np.argmin(away))
-    early = along.max() >= -max(GIVEN.early_nm, 0.4 * view.turn_diameter_nm)
+    early_nm = GIVEN.early_nm if last < view.time_s.size else GIVEN.early_left_nm
+    early = along.max() >= -max(early_nm, 0.4 * view.turn_diameter_nm)
     if early and away[nearest] <= GIVEN.gate_nm:
         return Passage(first + nearest, float(away[nearest]))
     return None

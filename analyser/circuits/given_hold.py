@@ -201,14 +201,17 @@ def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
 
 
 def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, first: bool) -> bool:
-    # Of the first it may be that it was an offset entry, with the drift laid off as well.
+    usual_s = float(np.median([one.end - one.start for one in others])) if others else 0.0
+    took_s = lap.end - lap.start
+    # Of the first it may be that it was an offset entry, with the drift laid off as well. Who leaves the hold and joins
+    # it again takes longer than a lap.
     led_off_deg = ENTRY.offset_deg if first else 0.0
-    if _was_left(view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg):
+    if took_s > GIVEN.left_ratio * usual_s and _was_left(
+        view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg
+    ):
         return True
-    longest_s = (
-        GIVEN.journey_ratio * float(np.median([one.end - one.start for one in others])) if others else np.inf
-    )
-    return lap.end - lap.start > longest_s and unexplained_s(view, lap) > GIVEN.journey_s
+    longest_s = GIVEN.journey_ratio * usual_s if others else np.inf
+    return took_s > longest_s and unexplained_s(view, lap) > GIVEN.journey_s
 
 
 def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
@@ -461,8 +464,8 @@ def _longest_leg_s(laps: list[LapPhases]) -> float:
 
 
 def begun_after(view: HoldView, passage: Passage) -> bool:
-    """Tell whether a lap was begun after a passage, by turning outbound and flying so, that never came back."""
-    return _broken(view, passage.left, [], view.hold.side) is not None
+    """Tell whether a lap was begun after a passage, by turning outbound to either hand, and never came back."""
+    return any(_broken(view, passage.left, [], side) is not None for side in (1, -1))
 
 
 def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> LapPhases | None:
@@ -477,14 +480,11 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     earliest = max(passed - 20, laps[-1].inbound.end if laps else 0)
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
-    # Who flies headings against much drift turns through less, on every lap.
+    # Who flies headings against much drift turns through less, on every lap; two laps tell what one pilot's turn is.
     own = min((_turned_deg(view, lap.outbound) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
-    least = (
-        min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
-        if turn.side == side
-        else GIVEN.broken_other_hand_deg
-    )
-    begun = turn.start <= passed + GIVEN.broken_begun_s and _turned_deg(view, turn) > least
+    least = own if len(laps) > 1 else min(GIVEN.broken_turn_deg, own)
+    begun = turn.start <= passed + GIVEN.broken_begun_s and turn.side == side
+    begun = begun and _turned_deg(view, turn) > max(least, GIVEN.broken_least_deg)
     # Who flies outbound for so long has left on that course, and began no lap.
     departed = until >= passed + GIVEN.broken_s - 1
     if not begun or departed or until - first < GIVEN.broken_stays_s:

@@ -31,7 +31,10 @@ class GIVEN:
     strongest_wind_share = 0.75  # only where it is less than this share of the airspeed: else the circle was no good
     least_rate_dps = 0.7  # slower turning is the wander of a leg
     within_deg = 65.0  # the way leads inbound so near to the course, and outbound so near to the reciprocal
-    early_nm = 1.0  # who turns this early never crosses the perpendicular: so near before the fix counts as passing
+    # Who turns early never crosses the perpendicular: so near before the fix counts as passing, for who then flies
+    # outbound, and for who leaves.
+    early_nm = 1.0
+    early_left_nm = 0.6
     # A way inbound that is all one turn is part of an orbit where the whole of it turns through this, at more than that
     # share of the usual rate, level for no longer than the third, and turning for that share of its time (swept).
     orbit_deg = (300.0, 430.0)
@@ -150,10 +153,11 @@ class GIVEN:
     left_straight_deg = 10.0
     left_unlike = 5.0
     # A lap was left and joined again where its way out led across for so long and so far away from the course, or for
-    # the third: a turn with a pause leads across for less.
+    # the third (a turn with a pause leads across for less), and it took so many times as long as the others.
     left_away_s = 25
     left_away_nm = 0.5
     left_for_s = 60
+    left_ratio = 1.15
     lost_nm = 1.5  # a passage beyond this is told: the pilot lost the fix
     no_leg_s = 4.0  # a shorter leg is none: roll-out and roll-in touch
     # Of several given holds the one is taken for which most speaks: a point for each lap, and for each passage, halved
@@ -164,13 +168,12 @@ class GIVEN:
     hand_evidence = 1.5
     alike_evidence = 0.4
     # A lap broken off was begun so soon after the fix by a turn of so much, by heading and over the ground (a turn away
-    # to the side is less), or where the laps' own are less, of theirs less the third but no less than the fourth; with
-    # the other hand of more than the fifth; led outbound so near to the reciprocal for so long; and is followed so far.
+    # to the side is less), or where the laps' own are less, or two or more, of theirs less the third but no less than
+    # the fourth; led outbound so near to the reciprocal for so long; and is followed so far.
     broken_begun_s = 60
     broken_turn_deg = 92.0
-    broken_own_deg = 20.0
+    broken_own_deg = 40.0
     broken_least_deg = 60.0
-    broken_other_hand_deg = 150.0
     broken_within_deg = 45.0
     broken_stays_s = 6
     broken_s = 420
