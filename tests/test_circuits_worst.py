@@ -409,3 +409,42 @@ def test_a_last_lap_left_with_a_lesser_turn_of_the_other_hand_is_broken_off(
     left = [*turn(155.0), *straight(20), *turn(-by_deg), *straight(60)]
     track = drawn(WAY_IN, [*lap(), *lap(), *left, *AWAY])
     assert complete(search(track, [moved_on_course(0.5, 0.0)])) == [whole]
+
+
+def test_a_departure_to_the_other_hand_is_no_lap_begun() -> None:
+    # Two laps to the right; then to the left onto the outbound course, and away on it.
+    after = [*lap(), *lap(), *turn(-175.0), *straight(110)]
+    result = search(drawn(WAY_IN, after), [GIVEN])
+    assert complete(result) == [[True, True]] and "turned-other-way" not in codes(result)
+    (own,) = search(drawn(WAY_IN, [*lap(), *lap(), *turn(175.0), *straight(110)]), [GIVEN]).holds
+    assert [circuit.complete for circuit in own.circuits] == [True, True, False]
+
+
+@pytest.mark.parametrize(("by_deg", "begun"), [(130.0, False), (150.0, True)])
+def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, begun: bool) -> None:
+    # Where two laps show that this pilot turns through 180°.
+    after = [*lap(), *lap(), *turn(by_deg), *straight(110)]
+    (hold,) = search(drawn(WAY_IN, after), [given_at(-5.0)]).holds
+    assert len(hold.circuits) == 2 + begun
+
+
+def test_an_orbit_before_the_fix_that_runs_on_from_the_turn_inbound_is_no_lap() -> None:
+    errors = measure_student(student_case(6, 47))
+    assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
+
+
+@pytest.mark.parametrize("leg_s", [45, 15])
+def test_a_steady_circle_from_fix_to_fix_is_no_circuit_of_who_flies_legs(leg_s: int) -> None:
+    # All turns at half of rate one; with legs of fifteen seconds the circle may as well be two turns without any.
+    slow = [*at_rate(180.0, 1.5), *straight(leg_s), *at_rate(180.0, 1.5), *straight(leg_s)]
+    result = found([*slow, *slow, *at_rate(360.0, 1.5), *AWAY])
+    assert complete(result) == [[True] * (2 if leg_s > 20 else 3)]
+    assert ("circle-over-fix" in codes(result)) == (leg_s > 20)
+
+
+def test_a_correction_after_a_circle_over_the_fix_makes_no_leg_of_it() -> None:
+    # 20 kt against it for two minutes; on the way back a swing of 30° to either side.
+    swing = [*turn(30.0), *straight(4), *turn(-30.0)]
+    track = drawn(WAY_IN, [*turn(360.0), *straight(3), *swing, *lap(40, 110), *lap(40, 110), *AWAY])
+    (hold,) = search(in_wind(track, -20.0, float(len(WAY_IN))), [GIVEN]).holds
+    assert "circle-over-fix" in {notice.code for notice in hold.notices} and len(hold.circuits) == 2

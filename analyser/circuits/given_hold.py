@@ -222,12 +222,7 @@ def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
     across = np.abs(view.turning[leg]) < PHASES.turn_share
     for off in (view.off_deg[leg], wrap180(view.air_off_deg[leg])):
         across &= (np.abs(off) > GIVEN.left_deg[0]) & (np.abs(off) < min(GIVEN.left_deg[1], outbound_deg))
-    beside = np.abs(view.cross_nm[leg])
-    return any(
-        b - a >= GIVEN.left_away_s
-        and (beside[b - 1] - beside[a] > GIVEN.left_away_nm or b - a >= GIVEN.left_for_s)
-        for a, b in runs(across)
-    )
+    return any(b - a >= GIVEN.left_for_s for a, b in runs(across))
 
 
 def _stay(

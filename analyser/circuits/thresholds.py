@@ -152,10 +152,8 @@ class GIVEN:
     # … or led straight past it, turning by less than so much, so many times farther than any passage before.
     left_straight_deg = 10.0
     left_unlike = 5.0
-    # A lap was left and joined again where its way out led across for so long and so far away from the course, or for
-    # the third (a turn with a pause leads across for less), and it took so many times as long as the others.
-    left_away_s = 25
-    left_away_nm = 0.5
+    # A lap was left and joined again where its way out led across for so long (a turn with a pause leads across for
+    # less), and it took so many times as long as the others.
     left_for_s = 60
     left_ratio = 1.15
     lost_nm = 1.5  # a passage beyond this is told: the pilot lost the fix
