@@ -93,8 +93,8 @@ def infer_hold(
         None if crossed is None else (crossed[0] / speed_nm_s, crossed[1]),
         np.array(INFERENCE.passing_sds_nm) / speed_nm_s,
     )
-    # No number of laps tells where turns begin that were seen by their chords: somewhere between two samples.
-    seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
+    # Of turns seen by their chords no number of laps tells better where they begin.
+    seen_s = INFERENCE.chords_share * motion.sample_s if motion.sample_s > CHORDED_S else 0.0
     along_nm = after_s * speed_nm_s
     # Who came to the fix off the course was so far beside it by the time he turned.
     ends = np.array([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs])

@@ -580,6 +580,9 @@ class INFERENCE:
     latest_s = 30.0
     early_s = 5.0
     needle_sd_s = 0.7
+    # Where positions are chords a turn begins near the corner of two, to this share of what lies between samples: half
+    # of what "somewhere between" would leave (generated chords leave less, those of nine real arrivals just this).
+    chords_share = 0.145
     merged_sd_s = 5.0  # a merged turn began as the end of meeting the course
     # With these chances a turn began for another reason, after the fix or before it, anywhere within so long.
     begun_late = 0.1
