@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import struct
 import tarfile
+import time
 import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -298,3 +299,36 @@ def test_times_of_a_line_are_whatever_times_of_a_table_are(tmp_path: Path, form:
     track = read_one(tmp_path, "log.geojson", text)
     assert track.samples == 60
     assert track.start_utc == (FLIGHT.start if form == "%s" else None)
+
+
+def test_very_many_short_lines_are_read_as_one_table(tmp_path: Path) -> None:
+    flight = invented_flight(samples=1200)
+    places = [[float(lon), float(lat)] for lat, lon in zip(flight.lat, flight.lon, strict=True)]
+    times = flight.iso()
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"coordTimes": times[at : at + 3], "name": f"leg {at}"},
+            "geometry": {"type": "LineString", "coordinates": places[at : at + 3]},
+        }
+        for at in range(0, 1198, 2)
+    ]
+    start_s = time.process_time()
+    track = read_one(tmp_path, "log.geojson", json.dumps({"type": "FeatureCollection", "features": features}))
+    assert track.samples == 1199
+    assert _lies_on(track, flight)
+    assert time.process_time() - start_s < 10.0
+
+
+def test_clocks_that_are_noise_come_to_an_end(tmp_path: Path) -> None:
+    random = np.random.default_rng(1)
+    text = "".join(
+        _rmc(FLIGHT.start + timedelta(seconds=float(seconds)), 48.0 + place * 1e-5, 11.5)
+        for place, seconds in enumerate(random.integers(0, 3600, 2000))
+    )
+    start_s = time.process_time()
+    try:
+        read_text(tmp_path, "log.nmea", text)
+    except LogError as error:
+        assert error.what
+    assert time.process_time() - start_s < 10.0

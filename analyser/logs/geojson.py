@@ -22,7 +22,7 @@ from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
-from analyser.logs.records import Records, column, flat, flights_of
+from analyser.logs.records import Records, Values, column, flat, flights_of
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
 
@@ -52,7 +52,7 @@ def read(content: Content) -> list[RawFlight]:
 
     LogError for broken JSON, where nothing has times, and where times and positions do not pair.
     """
-    found = Pieces()
+    found, lines = Pieces(), _Lines(content)
     points, time_names = Records(), set[str]()
     features = _Features(content)
     stream, broken_at = features.stream, ""
@@ -60,13 +60,14 @@ def read(content: Content) -> list[RawFlight]:
         for feature in features:
             if feature.kind == "Point":
                 _take_point(feature, points, time_names)
-            elif feature.kind in _LINES:
-                found.untimed += not found.take(partial(_lines, feature, content))
+            elif feature.kind in _LINES and found.tried(partial(lines.add, feature)) is False:
+                found.untimed += 1
     except LogError as error:
         # A text that is damaged inside may lack positions or times anywhere.
         if features.open.lines and error.what.endswith(ENDS):
-            found.take(partial(_lines, features.open, content, cut_off=True))
-        broken_at = stream.broken_at(error, enough=bool(found.flights) or len(points) > 1)
+            found.tried(partial(lines.add, features.open, cut_off=True))
+        broken_at = stream.broken_at(error, enough=bool(lines.columns) or len(points) > 1)
+    found.take(lines.flights)
     if len(points):
         found.take(partial(points.flights, content))
     if flights := found.noted(stream.notices(broken_at)):
@@ -106,27 +107,53 @@ def _is_timed(properties: dict[str, Any], time_names: set[str]) -> bool:
     return not time_names.isdisjoint(properties)
 
 
-def _lines(feature: _Feature, content: Content, *, cut_off: bool = False) -> Iterator[RawFlight]:
-    """Read a feature's lines; of one that is cut off the positions and times that pair from the beginning on."""
-    times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
-    label = feature.properties.get("name", "")
-    if times is None:
-        # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
-        lines = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
-        moments = [line[:, 3] for line in lines]
-    else:
-        lines = feature.lines
-        moments = [column(one) for one in _per_line(times, feature, content, cut_off)]
-    for line, when in zip(lines, moments, strict=True):
-        columns = {"time": when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
-        if not np.isfinite(line[:, 2]).any():
-            del columns[_HEIGHT]
-        for key, values in feature.listed.items():
-            if len(values) == len(line) and not _is_times(key):
-                # A list of headings may be called so.
-                columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
-        for flight in flights_of(columns, content):
-            yield replace(flight, label=shown(label)) if isinstance(label, str) else flight
+class _Lines:
+    """Timed lines; those that say the same things are one table, since to read one takes longer than many rows."""
+
+    def __init__(self, content: Content) -> None:
+        self._content = content
+        #: By what they say, each line's columns, and its label.
+        self.columns: dict[tuple[str, ...], list[tuple[dict[str, Values], str]]] = {}
+
+    def add(self, feature: _Feature, *, cut_off: bool = False) -> bool:
+        """Add a feature's lines, of one that is cut off what pairs from its beginning; tell whether any has times."""
+        times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
+        label = feature.properties.get("name", "")
+        if times is None:
+            # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
+            lines = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
+            moments = [line[:, 3] for line in lines]
+        else:
+            lines = feature.lines
+            moments = [column(one) for one in _per_line(times, feature, self._content, cut_off)]
+        for line, when in zip(lines, moments, strict=True):
+            columns = {"time": when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
+            if not np.isfinite(line[:, 2]).any():
+                del columns[_HEIGHT]
+            for key, values in feature.listed.items():
+                if len(values) == len(line) and not _is_times(key):
+                    # A list of headings may be called so.
+                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+            alike = tuple(f"{name} {values.dtype.kind}" for name, values in columns.items())
+            named = shown(label) if isinstance(label, str) else ""
+            self.columns.setdefault(alike, []).append((columns, named))
+        return bool(lines)
+
+    def flights(self) -> Iterator[RawFlight]:
+        """Give a flight for each line."""
+        for lines in self.columns.values():
+            columns = {name: [line[name] for line, _ in lines] for name in lines[0][0]}
+            ends = np.cumsum([len(one) for one in columns["time"]])
+            table = {
+                name: many[0] if len(many) == 1 else np.concatenate(many) for name, many in columns.items()
+            }
+            for whole in flights_of(table, self._content):
+                if whole.samples < ends[-1]:
+                    # A column parts aircraft.
+                    yield whole
+                    continue
+                for (_, label), rows in zip(lines, np.split(np.arange(ends[-1]), ends[:-1]), strict=True):
+                    yield replace(whole if len(lines) == 1 else whole.take(rows), label=label)
 
 
 def _is_times(key: str) -> bool:

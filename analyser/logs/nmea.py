@@ -54,8 +54,8 @@ _FEW = 20
 #: So many instants may still be told of; a date holds for places of the same day so near it, seconds.
 _OPEN, _SOON_S = 4, 60.0
 #: The clock of one receiver goes back less often than this. Of two, each goes on by no more than so many usual steps
-#: within so many instants, or after a pause no longer than this, seconds.
-_SELDOM, _STEPS, _LATELY, _PAUSE_S = 0.05, 5.0, 20, 1800.0
+#: within so many instants, or after a pause no longer than this, seconds. More stretches of time than this are noise.
+_SELDOM, _STEPS, _LATELY, _PAUSE_S, _MOST_CHAINS = 0.05, 5.0, 20, 1800.0, 500
 
 
 def looks_like(head: str) -> bool:
@@ -356,23 +356,29 @@ def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
     if clock.size < _FEW or back <= _SELDOM * clock.size:
         return np.ones(clock.size, dtype=bool)
     usual = min(float(np.median(np.abs(_ahead_s(clock[:-by], clock[by:])))) for by in (1, 2))
+    times = clock.tolist()
     chains: list[list[int]] = []
+    recent: list[list[int]] = []
     for place in range(clock.size):
-        recent = [chain for chain in chains if chain[-1] > place - _LATELY]
-        _continue(chains, recent, [place], clock, _STEPS * usual)
+        recent = [chain for chain in recent if chain[-1] > place - _LATELY]
+        _continue(recent, recent, [place], times, _STEPS * usual)
+        chains += [chain for chain in recent[-1:] if chain[0] == place]
+    if len(chains) > _MOST_CHAINS:
+        # Noise.
+        return np.ones(clock.size, dtype=bool)
     # What comes after a pause goes on where a clock stopped that was heard no more.
     receivers: list[list[int]] = []
     for chain in chains:
         stopped = [receiver for receiver in receivers if receiver[-1] < chain[0]]
-        _continue(receivers, stopped, chain, clock, _PAUSE_S)
+        _continue(receivers, stopped, chain, times, _PAUSE_S)
     return np.isin(np.arange(clock.size), max(receivers, key=len))
 
 
 def _continue(
-    chains: list[list[int]], may: list[list[int]], places: list[int], clock: FloatArray, within_s: float
+    chains: list[list[int]], may: list[list[int]], places: list[int], times: list[float], within_s: float
 ) -> None:
     """Let places follow the chain whose clock they continue by the least, or begin another."""
-    ahead = {float(_ahead_s(clock[chain[-1]], clock[places[0]])): chain for chain in may}
+    ahead = {_ahead_s(times[chain[-1]], times[places[0]]): chain for chain in may}
     step_s = min((step_s for step_s in ahead if 0.0 < step_s <= within_s), default=None)
     if step_s is None:
         chains.append(places)

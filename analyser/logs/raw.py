@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from analyser.logs.text import counted
 from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
+Read = TypeVar("Read")
 
 
 @dataclass(frozen=True)
@@ -177,18 +178,18 @@ class Pieces:
         self.untimed = 0
         self._refused: list[LogError] = []
 
-    def take(self, read: Callable[[], Iterable[RawFlight]]) -> bool:
-        """Read some flights; tell whether there were any, if only such as cannot be read.
+    def take(self, read: Callable[[], Iterable[RawFlight]]) -> None:
+        """Read some flights; beyond the limit, at which the file is refused, nothing is read."""
+        if len(self.flights) <= MAX_PIECES:
+            self.flights.extend(self.tried(lambda: list(read())) or ())
 
-        Beyond the limit, at which the file is refused, nothing is read.
-        """
-        before = len(self.flights) + len(self._refused)
+    def tried(self, read: Callable[[], Read]) -> Read | None:
+        """Read a piece; None where it cannot be read, which is said."""
         try:
-            if len(self.flights) <= MAX_PIECES:
-                self.flights.extend(read())
+            return read()
         except LogError as error:
             self._refused.append(error)
-        return len(self.flights) + len(self._refused) > before
+        return None
 
     def noted(self, notices: Sequence[Notice]) -> list[RawFlight]:
         """Return the flights with what is said of all; why none could be read is raised."""
