@@ -332,3 +332,19 @@ def test_clocks_that_are_noise_come_to_an_end(tmp_path: Path) -> None:
     except LogError as error:
         assert error.what
     assert time.process_time() - start_s < 10.0
+
+
+def test_lines_of_other_days_and_places_keep_their_dates_whatever_is_said_of_numbers(tmp_path: Path) -> None:
+    flights = [
+        FLIGHT,
+        ELSEWHERE,
+        invented_flight(samples=60, lat=52.0, start=FLIGHT.start - timedelta(days=300)),
+    ]
+    text = json.dumps(
+        {"type": "FeatureCollection", "features": [_line(flight, flight.iso()) for flight in flights]}
+    )
+    tracks = read_text(tmp_path, "log.geojson", text, units={"time": "ms"})
+    assert [track.start_utc for track in tracks] == [flights[2].start, FLIGHT.start, FLIGHT.start]
+    assert all(
+        _lies_on(track, flight) for track, flight in zip(tracks, [flights[2], FLIGHT, ELSEWHERE], strict=True)
+    )

@@ -25,6 +25,8 @@ from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.records import Records, Values, column, flat, flights_of
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
+from analyser.logs.times import IsoTimes
+from analyser.logs.track import Notice
 
 _COLLECTED, _LINES = ("features", "geometries"), ("LineString", "MultiLineString", "MultiPoint")
 _GROUPS = ("Feature", "FeatureCollection", "GeometryCollection")
@@ -37,8 +39,8 @@ _EPSG, _DEGREES_OF_WGS84 = (
     ("4326", "4979", "4258", "4269"),
 )
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
-#: How a table would call the third number.
-_HEIGHT = "ellipsoid height m"
+#: How a table would call the third number, and seconds since a moment that it need not know.
+_HEIGHT, _SECONDS = "ellipsoid height m", "time since start (s)"
 
 
 def looks_like(head: str) -> bool:
@@ -111,7 +113,9 @@ class _Lines:
     """Timed lines; those that say the same things are one table, since to read one takes longer than many rows."""
 
     def __init__(self, content: Content) -> None:
-        self._content = content
+        self._content, self._said = content, set[Notice]()
+        #: POSIX seconds of the first time that is written as ISO 8601.
+        self._begin_s = 0.0
         #: By what they say, each line's columns, and its label.
         self.columns: dict[tuple[str, ...], list[tuple[dict[str, Values], str]]] = {}
 
@@ -122,12 +126,12 @@ class _Lines:
         if times is None:
             # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
             lines = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
-            moments = [line[:, 3] for line in lines]
+            moments = [("time", line[:, 3]) for line in lines]
         else:
             lines = feature.lines
-            moments = [column(one) for one in _per_line(times, feature, self._content, cut_off)]
-        for line, when in zip(lines, moments, strict=True):
-            columns = {"time": when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
+            moments = [self._moments(one) for one in _per_line(times, feature, self._content, cut_off)]
+        for line, (clock, when) in zip(lines, moments, strict=True):
+            columns = {clock: when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
             if not np.isfinite(line[:, 2]).any():
                 del columns[_HEIGHT]
             for key, values in feature.listed.items():
@@ -139,15 +143,35 @@ class _Lines:
             self.columns.setdefault(alike, []).append((columns, named))
         return bool(lines)
 
+    def _moments(self, written: list[Any]) -> tuple[str, Values]:
+        """Return times and how a table would call them: as text ISO 8601 takes many times the memory of numbers."""
+        if any(isinstance(one, str) for one in written):
+            iso = IsoTimes()
+            seconds = iso([one if isinstance(one, str) else None for one in written])
+            if np.isfinite(seconds).any():
+                self._said.update(iso.notices())
+                self._begin_s = self._begin_s or float(seconds[np.isfinite(seconds)][0])
+                return _SECONDS, seconds - self._begin_s
+        return "time", column(written)
+
     def flights(self) -> Iterator[RawFlight]:
         """Give a flight for each line."""
         for lines in self.columns.values():
             columns = {name: [line[name] for line, _ in lines] for name in lines[0][0]}
-            ends = np.cumsum([len(one) for one in columns["time"]])
+            ends = np.cumsum([len(one) for one in columns["longitude"]])
             table = {
                 name: many[0] if len(many) == 1 else np.concatenate(many) for name, many in columns.items()
             }
-            for whole in flights_of(table, self._content):
+            del columns
+            dated, content = _SECONDS in table, self._content
+            if dated:
+                # What a person says of numbers is said of no text.
+                units = {name: unit for name, unit in content.options.units.items() if name != "time"}
+                content = replace(content, options=replace(content.options, units=units))
+            for one in flights_of(table, content):
+                whole = one.with_notices(tuple(self._said))
+                if dated:
+                    whole = replace(whole, time_s=whole.time_s + self._begin_s, dated=True)
                 if whole.samples < ends[-1]:
                     # A column parts aircraft.
                     yield whole
