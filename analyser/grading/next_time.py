@@ -268,7 +268,7 @@ class NextTime:
         if len(self.first) > 1:
             words = f"Change together: {_listed(self.first, variation_deg)}."
         then = f"Then {_listed(self.rest, variation_deg)}." if with_rest and self.rest else ""
-        return " ".join(part for part in (words, rule, then) if part)
+        return " ".join(part for part in (words, then, rule) if part)
 
 
 def _listed(changes: Sequence[Change], variation_deg: float | None) -> str:
