@@ -26,9 +26,6 @@ from tests.logbook_places import a_place  # noqa: F401
 SCALE = load_scale("evidence-1-5")
 
 
-propose = SCALE.propose_place
-
-
 def one_grade(
     item: str, level: str, *, given_as: str = "instructor", grader: str = "", remark: str = ""
 ) -> Given:
@@ -37,11 +34,8 @@ def one_grade(
         item=item,
         given_as="pilot" if given_as == "pilot" else "instructor",
         grader=grader,
-        scale=SCALE.key,
         level=level,
-        place=SCALE.place(level),
         required="3",
-        required_place=3,
         remark=remark,
     )
 
@@ -146,11 +140,11 @@ def test_grades_are_added_and_never_written_over(place: str) -> None:
     noon, soon, later = (datetime(2026, 3, 14, hour, tzinfo=UTC) for hour in (12, 13, 14))
     with Logbook.open(place) as book:
         mark = book.record(made, pilot="Ada Vane", instructor="Ilja Moor").session
-        book.grade(mark, [one_grade("altitude", "4", given_as="pilot")], propose=propose, graded=noon)
-        book.grade(mark, [one_grade("altitude", "2", remark="200 ft")], propose=propose, graded=soon)
+        book.grade(mark, [one_grade("altitude", "4", given_as="pilot")], scale=SCALE, graded=noon)
+        book.grade(mark, [one_grade("altitude", "2", remark="200 ft")], scale=SCALE, graded=soon)
 
-        assert book.grade(mark, [one_grade("altitude", "3")], propose=propose, graded=later) == 1
-        assert book.grade(mark, [one_grade("altitude", "3")], propose=propose, graded=later) == 0
+        assert book.grade(mark, [one_grade("altitude", "3")], scale=SCALE, graded=later) == 1
+        assert book.grade(mark, [one_grade("altitude", "3")], scale=SCALE, graded=later) == 0
         back = book.session("last")
     assert [(one.given_as, one.level, one.grader) for one in back.grades] == [
         ("pilot", "4", "Ada Vane"),
@@ -175,7 +169,7 @@ def test_grades_that_cannot_be_are_refused_whole(tmp_path: Path, given_one: Give
         mark = book.record(document(), pilot="Ada Vane").session
         fair = one_grade("bank", "4", given_as="pilot")
         with pytest.raises((LogbookError, UsageError), match=says):
-            book.grade(mark, [fair, given_one], propose=propose)
+            book.grade(mark, [fair, given_one], scale=SCALE)
         assert book.session(mark).grades == ()
 
 
@@ -190,7 +184,7 @@ def test_export_and_import_lose_nothing(place: str, tmp_path: Path) -> None:
             one_grade("bank", "2", grader="Kim Ost", remark="so\nso"),
             one_grade("track", "4", given_as="pilot"),
         ]
-        book.grade(document(1)["log"]["sha256"], given_two, propose=propose)
+        book.grade(document(1)["log"]["sha256"], given_two, scale=SCALE)
         out = io.StringIO()
         assert book.export(out) == 2
         there = book.sessions()
@@ -271,7 +265,7 @@ def other_book(tmp_path: Path, **words: str) -> list[str]:
         other.grade(
             mark,
             [one_grade("bank", "4"), one_grade("track", "5", given_as="pilot")],
-            propose=propose,
+            scale=SCALE,
             graded=datetime(2026, 3, 15, tzinfo=UTC),
         )
         other.record(document(2), pilot="Cy Holt")
@@ -298,7 +292,7 @@ def test_whose_word_counts_in_a_merge_is_chosen(place: str, tmp_path: Path, pref
     lines = other_book(tmp_path)
     with Logbook.open(place) as book:
         mark = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor").session
-        book.grade(mark, [one_grade("bank", "2", given_as="pilot")], propose=propose)
+        book.grade(mark, [one_grade("bank", "2", given_as="pilot")], scale=SCALE)
         dry = book.import_(lines, prefer=prefer, dry_run=True)
         assert (book.pilots(), book.trail()) == ({"Ada Vane": 1}, []), "a dry run keeps nothing"
         taken = book.import_(lines, prefer=prefer)
@@ -347,7 +341,7 @@ def test_forgetting_erases_the_person_and_nobody_else(place: str) -> None:
     with Logbook.open(place) as book:
         book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor")
         book.record(document(2), pilot="Bo Lund", instructor="Ada Vane")
-        book.grade(document(2)["log"]["sha256"], [one_grade("bank", "4")], propose=propose)
+        book.grade(document(2)["log"]["sha256"], [one_grade("bank", "4")], scale=SCALE)
         kept = book.session(document(2)["log"]["sha256"])
         assert kept.grades[0].grader == "Ada Vane"
         erased = book.forget("ada vane")
@@ -456,7 +450,7 @@ def test_two_flights_of_one_log_are_two_sessions(place: str, tmp_path: Path) -> 
         assert second.log_name == "pair.csv (B)" and second.reference.endswith("-2")
         book.corrected(by="Kim Ost").move(second.reference, pilot="Bo Lund")
         assert [flown.pilot for flown in book.flights(one["log"]["sha256"])] == ["Ada Vane", "Bo Lund"]
-        book.grade(second.reference, [one_grade("bank", "4", given_as="pilot")], propose=propose)
+        book.grade(second.reference, [one_grade("bank", "4", given_as="pilot")], scale=SCALE)
         out = io.StringIO()
         book.export(out)
         there = book.sessions()
@@ -554,7 +548,7 @@ def test_a_line_with_a_part_of_another_kind_is_left_out_and_told(
 ) -> None:
     with Logbook.open(tmp_path / "one.sqlite") as book:
         key = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor", device="trainer").session
-        book.grade(key, [one_grade("bank", "3")], propose=propose)
+        book.grade(key, [one_grade("bank", "3")], scale=SCALE)
         book.corrected(by="Kim Ost").set_about(key, lesson="IR 7")
         book.record(document(2), pilot="Bo Lund")
         out = io.StringIO()

@@ -12,7 +12,7 @@ from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
 from tests.logbook_documents import document
 from tests.logbook_places import a_place  # noqa: F401
-from tests.test_logbook_book import one_grade, propose
+from tests.test_logbook_book import SCALE, one_grade
 
 DAYS = [datetime(2026, 3, day, tzinfo=UTC) for day in range(1, 9)]
 
@@ -28,7 +28,7 @@ def a_book(place: str):  # type: ignore[no-untyped-def]
                 one_grade("bank", "3"),
                 one_grade("track", "2"),
             ]
-            opened.grade(key, given, propose=propose, graded=DAYS[mark])
+            opened.grade(key, given, scale=SCALE, graded=DAYS[mark])
         yield opened
 
 
@@ -87,7 +87,7 @@ def test_a_session_of_the_wrong_pilot_is_moved_with_its_own_grades_handled(
 
 
 def test_a_withdrawn_grade_lets_the_one_before_stand_again(book: Logbook) -> None:
-    book.grade(key(0), [one_grade("bank", "5")], propose=propose, graded=DAYS[5])
+    book.grade(key(0), [one_grade("bank", "5")], scale=SCALE, graded=DAYS[5])
     assert book.session(key(0)).standing_grades()[1, "bank", "instructor"].level == "5"
     said = book.corrected(by="Kim Ost", why="wrong sheet").withdraw(key(0), "bank")
     assert "5 by Ilja Moor" in said
@@ -109,7 +109,7 @@ def test_a_session_taken_out_stays_out_until_it_is_put_back(book: Logbook) -> No
     outcome = book.record(document(0), pilot="Ada Vane")
     assert outcome.kind == "taken out" and "put it back" in outcome.message
     with pytest.raises(UsageError, match=r"was taken out.*logbook trail"):
-        book.grade(key(0), [one_grade("bank", "5")], propose=propose)
+        book.grade(key(0), [one_grade("bank", "5")], scale=SCALE)
     out = io.StringIO()
     assert book.export(out) == 2, "an export loses nothing, and what was taken out is not lost"
     book.corrected(by="Kim Ost").undo(book.trail(key(0))[0].number)
@@ -167,21 +167,21 @@ def test_instructor_device_and_lesson_are_set_with_their_trail_and_not_by_a_seco
 
 def test_all_grades_are_kept_and_the_sessions_own_instructors_stands(book: Logbook) -> None:
     early = one_grade("bank", "5", grader="Kim Ost", remark="")
-    book.grade(key(0), [early], propose=propose, graded=DAYS[6])
+    book.grade(key(0), [early], scale=SCALE, graded=DAYS[6])
     one = book.session(key(0))
     counting = one.counting_grades()[1, "bank", "instructor"]
     assert [(each.grader, each.level) for each in counting] == [("Ilja Moor", "3"), ("Kim Ost", "5")]
     assert one.standing_grades()[1, "bank", "instructor"].grader == "Ilja Moor"
     # Where the session's instructor has not graded, whoever graded first stands, and goes on standing.
     for grader, level in (("Kim Ost", "4"), ("Lea Fox", "2"), ("Kim Ost", "3")):
-        book.grade(key(1), [one_grade("speed", level, grader=grader)], propose=propose, graded=DAYS[7])
+        book.grade(key(1), [one_grade("speed", level, grader=grader)], scale=SCALE, graded=DAYS[7])
     counting = book.session(key(1)).counting_grades()[1, "speed", "instructor"]
     assert [(each.grader, each.level) for each in counting] == [("Kim Ost", "3"), ("Lea Fox", "2")]
 
 
 def test_two_instructors_who_grade_alike_in_the_same_second_are_both_kept(book: Logbook) -> None:
     for grader in ("Kim Ost", "Lea Fox", "Kim Ost"):
-        book.grade(key(0), [one_grade("speed", "4", grader=grader)], propose=propose, graded=DAYS[3])
+        book.grade(key(0), [one_grade("speed", "4", grader=grader)], scale=SCALE, graded=DAYS[3])
     assert {one.grader for one in book.session(key(0)).grades if one.item == "speed"} == {
         "Kim Ost",
         "Lea Fox",
@@ -190,8 +190,8 @@ def test_two_instructors_who_grade_alike_in_the_same_second_are_both_kept(book: 
 
 def test_the_order_of_arrival_decides_and_not_a_clock_that_runs_ahead(book: Logbook) -> None:
     future = datetime(2099, 1, 1, tzinfo=UTC)
-    book.grade(key(0), [one_grade("bank", "5")], propose=propose, graded=future)
-    book.grade(key(0), [one_grade("bank", "2")], propose=propose, graded=DAYS[0])
+    book.grade(key(0), [one_grade("bank", "5")], scale=SCALE, graded=future)
+    book.grade(key(0), [one_grade("bank", "2")], scale=SCALE, graded=DAYS[0])
     standing = book.session(key(0)).standing_grades()[1, "bank", "instructor"]
     assert standing.level == "2" and standing.graded == DAYS[0]
 
@@ -235,7 +235,7 @@ def test_who_is_forgotten_may_stand_in_the_pages_of_those_whom_the_person_taught
         page.write_text(pilot, encoding="utf-8")
         book.note_files([(page, pilot)])
     assert book.forget("Ilja Moor").files == (str(pages[0]),), "the instructor's name is in Ada's record"
-    book.grade(key(1), [one_grade("speed", "4", grader="Cy Holt")], propose=propose)
+    book.grade(key(1), [one_grade("speed", "4", grader="Cy Holt")], scale=SCALE)
     assert book.forget("Cy Holt").files == (str(pages[1]),), "one grade is enough"
 
 

@@ -88,9 +88,9 @@ def graded(tmp_path: Path, steps: dict[str, list[int]]) -> list[Session]:
                 made["holds"][0]["points"] = 75.0
                 book.record(made, pilot="Ada Vane", instructor=instructor)
                 level = str(3 + step)
-                own = Given(1, "overall", "pilot", "", SCALE.key, "3", 3, None, None, "")
-                other = Given(1, "overall", "instructor", "", SCALE.key, level, 3 + step, None, None, "")
-                book.grade(made["log"]["sha256"], [own, other], propose=SCALE.propose_place)
+                own = Given(1, "overall", "pilot", "", "3", None, "")
+                other = Given(1, "overall", "instructor", "", level, None, "")
+                book.grade(made["log"]["sha256"], [own, other], scale=SCALE)
                 mark += 1
         return book.sessions()
 
@@ -142,8 +142,8 @@ def test_two_instructors_who_differ_are_both_shown(tmp_path: Path) -> None:
     with Logbook.open(tmp_path / "logbook.sqlite") as book:
         key = book.record(document(), pilot="Ada Vane", instructor="Ilja Moor").session
         for grader, level, remark in (("Ilja Moor", "2", "low"), ("Kim Ost", "4", "fine by me")):
-            one = Given(1, "altitude", "instructor", grader, SCALE.key, level, int(level), "3", 3, remark)
-            book.grade(key, [one], propose=SCALE.propose_place)
+            one = Given(1, "altitude", "instructor", grader, level, "3", remark)
+            book.grade(key, [one], scale=SCALE)
         sessions = book.sessions()
     page = " ".join(compare_page(compare(sessions), scale=SCALE).split())
     assert (
@@ -205,8 +205,8 @@ def test_the_csv_opens_cleanly(tmp_path: Path) -> None:
         made["holds"][0]["name"] = 'a "b", c\nd'
         made["holds"][0]["circuits"][0]["scores"]["speed"] |= {"points": None, "value": -4.5}
         mark = book.record(made, pilot="@Zoë 李", instructor="-minus", device="+1").session
-        one = Given(1, "bank", "instructor", "", SCALE.key, "2", 2, "3", 3, "=SUM(A1)")
-        book.grade(mark, [one], propose=SCALE.propose_place)
+        one = Given(1, "bank", "instructor", "", "2", "3", "=SUM(A1)")
+        book.grade(mark, [one], scale=SCALE)
         path = tmp_path / "class.csv"
         write_comparison(book.sessions(), tmp_path, scale=SCALE, since=None, until=None, table=path)
     raw = path.read_bytes()

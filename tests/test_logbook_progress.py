@@ -376,11 +376,11 @@ def test_good_points_do_not_hide_a_low_grade_or_a_capped_hold(tmp_path: Path) ->
     for circuit in hold["circuits"]:
         for score in circuit["scores"].values():
             score |= {"points": 95.0, "verdict": "within"}
-    given = [Given(1, "altitude", "instructor", "Ilja Moor", SCALE.key, "2", 2, "3", 3, "ballooned")]
+    given = [Given(1, "altitude", "instructor", "Ilja Moor", "2", "3", "ballooned")]
     with Logbook.open(tmp_path / "logbook.sqlite") as book:
         key = book.record(made, pilot="Ada Vane").session
         assert not any("below" in one for one in summary(of("Ada Vane", book.sessions()))[2:])
-        book.grade(key, given, propose=SCALE.propose_place)
+        book.grade(key, given, scale=SCALE)
         said = summary(of("Ada Vane", book.sessions()))
     assert said[0].startswith("By the points every item is at the grade asked for; the lowest is")
     assert said[1] == "The holds as a whole are below it: 59 points."

@@ -20,7 +20,7 @@ from analyser.logbook.trace import relation, trace_of
 from analyser.logs.read import read_log
 from tests.logbook_documents import document
 from tests.logbook_places import a_place  # noqa: F401
-from tests.test_logbook_book import one_grade, propose
+from tests.test_logbook_book import SCALE, one_grade
 
 START = datetime(2026, 3, 14, 17, 5, tzinfo=UTC)
 
@@ -92,7 +92,7 @@ def test_a_longer_recording_replaces_the_one_it_begins_with_and_keeps_its_grades
     long["holds"][0]["points"] = 55.0
     with Logbook.open(place) as book:
         key = book.record(short, pilot="Ada Vane", instructor="Ilja Moor", trace=flight(300.0)).session
-        book.grade(key, [one_grade("bank", "4")], propose=propose)
+        book.grade(key, [one_grade("bank", "4")], scale=SCALE)
         outcome = book.record(long, pilot="Ada Vane", trace=flight(900.0))
         assert (outcome.kind, outcome.session) == ("longer", key) and "keeps its grades" in outcome.message
         (one,) = book.sessions()

@@ -22,7 +22,7 @@ from analyser.work.job import Recording
 from analyser.work.run import Recorder
 from tests.logbook_documents import document
 from tests.old_logbooks import lay_old
-from tests.test_logbook_book import one_grade, propose
+from tests.test_logbook_book import SCALE, one_grade
 from tests.test_logbook_grade_sheet import filled
 
 
@@ -32,7 +32,7 @@ def a_path(tmp_path: Path) -> Path:
     with Logbook.open(path) as book:
         for mark, (pilot, instructor) in enumerate([("Ada Vane", "Ilja Moor"), ("Bo Lund", None)]):
             key = book.record(document(mark), pilot=pilot, instructor=instructor).session
-            book.grade(key, [one_grade("bank", "3", given_as="pilot")], propose=propose)
+            book.grade(key, [one_grade("bank", "3", given_as="pilot")], scale=SCALE)
     return path
 
 

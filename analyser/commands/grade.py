@@ -102,6 +102,8 @@ def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *,
 
 def _asked(sheet: TypedSheet) -> list[Given]:
     """Ask for the pilot's grades first, then for the instructor's."""
+    from analyser.logbook.sheet import unexplained
+
     typer.echo(sheet.heading())
     given: list[Given] = []
     for own in (True, False):
@@ -116,7 +118,7 @@ def _asked(sheet: TypedSheet) -> list[Given]:
                 except UsageError as fault:
                     typer.echo(f"  {fault}")
                     continue
-                if one.unexplained:
+                if unexplained(one, sheet.scale):
                     why = typer.prompt("    below the grade asked for; why")
                     one = replace(one, remark=why.strip())
                 given.append(one)

@@ -24,7 +24,6 @@ from analyser.logbook.documents import check_document, iso_utc, now, starts
 from analyser.logbook.engine import Place, find_place
 from analyser.logbook.names import clean_name, clean_or_none, storable
 from analyser.logbook.record import (
-    Propose,
     RecordOutcome,
     add_grades,
     fill_gaps,
@@ -35,6 +34,7 @@ from analyser.logbook.record import (
 )
 from analyser.logbook.sessions import Given, Kept, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, written_file
+from analyser.rules.scales import Scale
 from analyser.whole_files import as_report_error, being_written
 
 WAIT_S = 30.0
@@ -228,7 +228,7 @@ class Logbook:
         reference: str,
         given: Sequence[Given],
         *,
-        propose: Propose,
+        scale: Scale,
         graded: datetime | None = None,
         device: str | None = None,
         lesson: str | None = None,
@@ -236,17 +236,16 @@ class Logbook:
     ) -> int:
         """Keep grades of a session; return how many were new.
 
-        ``propose`` turns points into (key, place) of the level they stand for, on the scale of the grades. When they
-        were ``graded`` is information: their order is that in which they arrive here. Device, lesson and the day on
-        which it was ``flown`` are taken over where the session has none yet. Raises LogbookError or UsageError:
-        nothing was kept then.
+        Their ``scale`` says what the points propose. When they were ``graded`` is information: their order is that in
+        which they arrive here. Device, lesson and the day on which it was ``flown`` are taken over where the session
+        has none yet. Raises LogbookError or UsageError: nothing was kept then.
         """
         with self._store.writing() as connection:
             number, found = reading.one_session(connection, reference)
             about = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
             new: dict[str, Any] = {key: clean_or_none(name, what=key) for key, name in about.items()}
             fill_gaps(connection, number, found, flown=flown, **new)
-            return add_grades(connection, number, found, given, propose=propose, graded=graded or now())
+            return add_grades(connection, number, found, given, scale=scale, graded=graded or now())
 
     def note_files(self, files: Sequence[tuple[Path, str | None]]) -> None:
         """Remember files with a pilot's name in them that were written, or with everybody's (None).

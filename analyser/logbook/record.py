@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -25,6 +25,7 @@ from analyser.logbook.reading import read_session
 from analyser.logbook.sessions import Given, Grade, Kept, Session, Trace, as_plain
 from analyser.logbook.tables import debrief, grade, hold, measure, person, recording, session
 from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
+from analyser.rules.scales import Scale
 
 Kind = Literal["new", "already there", "re-debriefed", "longer", "taken out"]
 
@@ -324,8 +325,6 @@ def rules_version() -> str:
     return digest.hexdigest()[:12]
 
 
-#: Points to (key, place) of the proposed level.
-Propose = Callable[[float | None], tuple[str, int] | None]
 #: What makes two grades of one person the same one.
 _TOLD = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
 
@@ -336,7 +335,7 @@ def add_grades(
     session: Session,
     given: Sequence[Given],
     *,
-    propose: Propose,
+    scale: Scale,
     graded: datetime,
 ) -> int:
     """Add grades to a session; return how many were new, for the same sheet a second time adds nothing.
@@ -346,15 +345,15 @@ def add_grades(
     added = 0
     for one in given:
         points = _computed(session, one)
-        proposed = propose(proposable(one.item, points, session.holds[one.hold - 1].grade))
+        proposed = scale.propose_place(proposable(one.item, points, session.holds[one.hold - 1].grade))
         new = Grade(
             hold=one.hold,
             item=one.item,
             given_as=one.given_as,
             grader=_grader(session, one),
-            scale=storable(one.scale, longest=200),
+            scale=storable(scale.key, longest=200),
             level=storable(one.level, longest=60),
-            place=one.place,
+            place=scale.place(one.level),
             required=None if one.required is None else storable(one.required, longest=60),
             computed_points=points,
             proposed=proposed[0] if proposed else None,

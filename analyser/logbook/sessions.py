@@ -110,27 +110,15 @@ class Grade:
 
 @dataclass(frozen=True)
 class Given:
-    """One grade on its way into the logbook.
-
-    ``grader`` is cleaned, and empty for the session's own pilot or instructor; ``place`` is that of the level on its
-    scale, 1 the lowest.
-    """
+    """One grade on its way into the logbook; the ``grader`` is empty for the session's own pilot or instructor."""
 
     hold: int
     item: str
     given_as: GivenAs
     grader: str
-    scale: str
     level: str
-    place: int
     required: str | None
-    required_place: int | None
     remark: str
-
-    @property
-    def unexplained(self) -> bool:
-        """Whether it is below the grade asked for, and no remark says why."""
-        return self.required_place is not None and self.place < self.required_place and not self.remark
 
 
 @dataclass(frozen=True)

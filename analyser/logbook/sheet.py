@@ -139,36 +139,27 @@ def grades_of(sheet: Sheet) -> list[Given]:
     instructor = clean_name(sheet.instructor, what="instructor") if sheet.instructor.strip() else ""
     given = []
     for line in sheet.items:
+        about, remark = (sheet.hold, line.item), line.remark.strip()
         if line.pilot is not None:
-            remark = line.remark if line.instructor is None else ""
-            given.append(_given(sheet, line, "pilot", pilot, line.pilot, remark))
+            own = remark if line.instructor is None else ""
+            given.append(Given(*about, "pilot", pilot, line.pilot, line.required, own))
         if line.instructor is not None:
-            given.append(_given(sheet, line, "instructor", instructor, line.instructor, line.remark))
+            given.append(Given(*about, "instructor", instructor, line.instructor, line.required, remark))
     return given
 
 
-def _given(sheet: Sheet, line: SheetItem, given_as: GivenAs, grader: str, level: str, remark: str) -> Given:
-    return Given(
-        hold=sheet.hold,
-        item=line.item,
-        given_as=given_as,
-        grader=grader,
-        scale=sheet.scale,
-        level=level,
-        place=sheet.levels.index(level) + 1,
-        required=line.required,
-        required_place=None if line.required is None else sheet.levels.index(line.required) + 1,
-        remark=remark.strip(),
-    )
+def unexplained(one: Given, scale: Scale) -> bool:
+    """Whether a grade is below the one asked for, and no remark says why."""
+    return not one.remark and one.required is not None and scale.place(one.level) < scale.place(one.required)
 
 
-def _check_remarks(given: Sequence[Given]) -> None:
+def _check_remarks(given: Sequence[Given], scale: Scale) -> None:
     """See that each item below standard has a remark: by the instructor's grade, else by the pilot's own."""
     deciding: dict[tuple[int, str], Given] = {}
     for one in given:
         if (one.hold, one.item) not in deciding or one.given_as == "instructor":
             deciding[one.hold, one.item] = one
-    bare = [one.item.replace("_", " ") for one in deciding.values() if one.unexplained]
+    bare = [one.item.replace("_", " ") for one in deciding.values() if unexplained(one, scale)]
     if bare:
         raise UsageError(
             "below the required grade, and no remark says why: " + ", ".join(bare),
@@ -223,12 +214,12 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         given = grades_of(sheet)
         if not given:
             raise UsageError("the sheet holds no grade", mend="fill it in on the page")
-        _check_remarks(given)
+        _check_remarks(given, scale)
         session = _session(book, sheet)
         count = book.grade(
             session.key,
             given,
-            propose=scale.propose_place,
+            scale=scale,
             graded=sheet.saved_utc,
             device=sheet.device.strip() or None,
             lesson=sheet.lesson.strip() or None,
@@ -344,18 +335,8 @@ class TypedSheet:
             raise UsageError(f"there is no item '{key}'", mend="use one of: " + ", ".join(self.points))
         found = self.scale.level(level)
         grader = clean_name(self.instructor, what="instructor") if self.instructor and not own else ""
-        return Given(
-            hold=self.hold,
-            item=key,
-            given_as="pilot" if own else "instructor",
-            grader=grader,
-            scale=self.scale.key,
-            level=found.key,
-            place=self.scale.place(found.key),
-            required=self.required.key,
-            required_place=self.scale.place(self.required.key),
-            remark=remark.strip(),
-        )
+        role: GivenAs = "pilot" if own else "instructor"
+        return Given(self.hold, key, role, grader, found.key, self.required.key, remark.strip())
 
     def keep(self, book: Logbook, given: Sequence[Given]) -> int:
         """Put the grades into the logbook; return how many were new.
@@ -365,5 +346,5 @@ class TypedSheet:
         """
         if not given:
             raise UsageError("no grade is given", mend="give one at least")
-        _check_remarks(given)
-        return book.grade(self.session.key, given, propose=self.scale.propose_place)
+        _check_remarks(given, self.scale)
+        return book.grade(self.session.key, given, scale=self.scale)

@@ -69,7 +69,7 @@ def fill(
         book.grade(
             outcome.session,
             list(_grades(made, chance)),
-            propose=scale.propose_place,
+            scale=scale,
             graded=made.flown + timedelta(hours=2),
         )
         count += 1
@@ -108,10 +108,7 @@ def _grades(made: Made, chance: random.Random) -> Iterator[Given]:
                 item=item,
                 given_as="pilot" if given_as == "pilot" else "instructor",
                 grader="",
-                scale=scale.key,
                 level=scale.levels[place - 1].key,
-                place=place,
                 required=scale.required,
-                required_place=required,
                 remark="invented: talk this item through" if place < required else "",
             )

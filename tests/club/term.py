@@ -262,15 +262,12 @@ def fill_term(book: Logbook, seed: int = SEED) -> int:
                     item,
                     "pilot" if role == "pilot" else "instructor",
                     "",
-                    scale.key,
                     scale.levels[place - 1].key,
-                    place,
                     scale.required,
-                    3,
                     remark,
                 )
                 for item, role, place, remark in given(one, flown, chance)
             ]
-            book.grade(key, grades, propose=scale.propose_place, graded=flown.flown + timedelta(hours=2))
+            book.grade(key, grades, scale=scale, graded=flown.flown + timedelta(hours=2))
             count += 1
     return count
