@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 import tomllib
 from collections.abc import Iterator
@@ -18,7 +19,7 @@ from analyser.errors import UsageError
 from analyser.holds.entries import sectors_allowed
 from analyser.holds.holdfile import read_hold
 from analyser.logbook.book import Logbook
-from analyser.logbook.classes import readiness
+from analyser.logbook.classes import compare, readiness
 from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
@@ -26,13 +27,15 @@ from analyser.logbook.progress import Progress, _noise, progress_of
 from analyser.logbook.sessions import Given, Session, Trace
 from analyser.logbook.standard import recency
 from analyser.logbook.trend import WindCost
+from analyser.pages.compare import compare_page
 from analyser.pages.pilot_pages import _cost_words, progress_page, record_page, summary
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.progress_files import file_stem, why_words, write_progress
 from analyser.rules.scales import load_scale
-from tests.club.build import fill, filled_club
+from tests.club.build import FIRST_DAY, fill, filled_club
 from tests.club.build import sessions as club_sessions
 from tests.club.people import PILOTS
+from tests.club.session import make_session
 from tests.logbook_documents import document
 
 SCALE = load_scale()
@@ -280,7 +283,7 @@ def test_entries_are_counted_and_come_among_the_items(tmp_path: Path) -> None:
     assert entry.now.points == pytest.approx(100.0 * 4 / 6)
     assert [mark.points for mark in entry.marks] == [0.0, 0.0, 100.0, 100.0, 100.0, 100.0]
     page = " ".join(progress_page(found).split())
-    assert "4 of the last 6 right" in page and "4 of 6 in all" in page
+    assert "4 of 6 right" in page and "of 6 in all" not in page
 
 
 def test_sessions_of_one_day_tell_no_change_and_are_not_called_too_few(tmp_path: Path) -> None:
@@ -401,6 +404,22 @@ def test_one_session_is_no_certainty_and_two_that_differ_much_are_known_only_rou
             if mark == 0:
                 assert 15.0 <= 2.0 * now.sd <= 25.0 and f"give or take {2.0 * now.sd:.0f}" in page
     assert now.sd > 25.0 and "known only roughly" in page
+
+
+def test_one_session_of_one_pilot_is_told_as_that(tmp_path: Path) -> None:
+    """No plural, no span of one day, no comparison of a thing with itself."""
+    made, flown = document(), make_session(PILOTS[0], FIRST_DAY, 0.5, 0, random.Random(1), drawn=True)
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(made, pilot="Ada Vane", instructor="Kim Ost", trace=flown.trace)
+        book.grade(made["log"]["sha256"], [Given(1, "bank", "instructor", "", "4", None, "")], scale=SCALE)
+        sessions = book.sessions()
+    found = of("Ada Vane", sessions)
+    for text in (progress_page(found), compare_page(compare(sessions, SCALE), scale=SCALE)):
+        shown = " ".join(re.sub("<[^>]+>", " ", text).split())
+        assert "1 sessions" not in shown and "2026-03-14 to" not in shown and "of the last 1" not in shown
+        assert "the winds differ" not in shown and "Between pilots" not in shown
+        assert not re.search(r"(\d+)–\1\b", shown), "no middle half of one session"
+    assert "takes 5 sessions at least" in summary(found)[-1]
 
 
 def test_the_class_is_told_who_gets_worse_also_at_what_is_still_good_enough(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.sessions import Session, TrailEntry
 from analyser.logbook.standard import RULE
+from analyser.logbook.trend import FEWEST
 from analyser.pages import progress_charts as charts
 from analyser.pages.grades import grades_by_session, remark_rows, standard_rows, withdrawn_rows
 from analyser.pages.template import render
@@ -83,7 +84,9 @@ def summary(progress: Progress) -> list[str]:
         said.append(f"Getting better: {better}.")
     if worse:
         said.append(f"Getting worse, the wind allowed for: {worse}.")
-    if not better and not worse:
+    if not any(one.trend for one in progress.items):
+        said.append(f"To tell a change takes {FEWEST} sessions at least, on more than one day.")
+    elif not better and not worse:
         moved = ", ".join(one.item.title.lower() for one in progress.items if one.moved and not one.count)
         said.append(
             f"Not as at first: {moved}. Whether that lasts or form only drifts cannot be told yet."
@@ -95,7 +98,7 @@ def summary(progress: Progress) -> list[str]:
 
 def _now_words(one: ItemProgress, asked: float) -> str:
     if one.count is not None:
-        return f"{one.count.lately_right} of the last {one.count.lately_of} right"
+        return charts.lately_words(one.count)
     count = one.now.sessions
     over = "in the latest session" if count == 1 else f"over the last {count} sessions"
     return f"{points_words(one.now.points, asked)} points ({charts.sure_words(one.now)}) {over}"
@@ -124,6 +127,7 @@ def _item(one: ItemProgress, progress: Progress) -> dict[str, Any]:
         "level": progress.scale.propose(one.now.points),
         "cost": _cost_words(one),
         "sure": charts.sure_words(one.now),
+        "lately": charts.lately_words(one.count) if one.count else "",
     }
 
 
@@ -148,9 +152,14 @@ def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
     last = traced[-1]
     first = next(pair for pair in traced if _place(pair) == _place(last))
     paths = [_circuit(*first, 0), _circuit(*last, -1)]
-    labels = [f"{one.when:%Y-%m-%d}, {_wind_words(one.holds[place])}" for one, place in (first, last)]
+    if paths[0] == paths[1]:
+        # The only whole circuit.
+        return None
+    winds = [_wind_words(one.holds[place]) for one, place in (first, last)]
+    labels = [f"{one.when:%Y-%m-%d}, {wind}" for (one, _), wind in zip((first, last), winds, strict=True)]
     picture = charts.overlay([(label, path) for label, path in zip(labels, paths, strict=True) if path])
-    return {"picture": picture, "labels": labels, "name": _place(last)[0] or "the hold flown last"}
+    name = _place(last)[0] or "the hold flown last"
+    return {"picture": picture, "labels": labels, "name": name, "winds_differ": winds[0] != winds[1]}
 
 
 def _place(pair: tuple[Session, int]) -> tuple[str, object]:

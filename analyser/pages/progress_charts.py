@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logbook.marks import SessionMark
 from analyser.logbook.names import counted
-from analyser.logbook.progress import ItemProgress, Standing
+from analyser.logbook.progress import Count, ItemProgress, Standing
 from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, window_round
@@ -60,9 +60,15 @@ def points_finding(item: ItemProgress, reference_share: float) -> str:
     now = f"{item.item.title}: {number(item.now.points)} points, {sure_words(item.now)}"
     where = f", over the last {item.now.sessions} of {len(item.marks)} sessions"
     if item.count is not None:
-        now = f"{item.item.title}: {item.count.lately_right} of the last {item.count.lately_of} right"
+        now = f"{item.item.title}: {lately_words(item.count)}"
         where = ""
     return f"{now}{where}. {trend_words(item)}"
+
+
+def lately_words(count: Count) -> str:
+    """Say how many were right lately; of few sessions that is all of them."""
+    last = "the last " if count.lately_of < count.of else ""
+    return f"{count.lately_right} of {last}{count.lately_of} right"
 
 
 def sure_words(now: Standing) -> str:

@@ -15,7 +15,7 @@ from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Session, TrailEntry
 from analyser.pages.pilot_pages import STYLES, progress_page, record_page, summary
-from analyser.pages.progress_charts import changes, trend_words
+from analyser.pages.progress_charts import changes, lately_words, trend_words
 from analyser.pages.template import render
 from analyser.pages.words import number, points_words
 from analyser.rules.scales import Scale
@@ -198,9 +198,7 @@ def why_words(progress: Progress, found: Readiness) -> str:
         said.append(f"unsafe in {found.unsafe} of the latest sessions")
     for one in found.below[:3]:
         if one.count is not None:
-            said.append(
-                f"{one.item.title.lower()} {one.count.lately_right} of the last {one.count.lately_of} right"
-            )
+            said.append(f"{one.item.title.lower()} {lately_words(one.count)}")
         else:
             first = f", at first {number(one.first_points)}" if len(one.marks) >= 2 * one.now.sessions else ""
             now = points_words(one.now.points, progress.asked_points)
