@@ -367,15 +367,18 @@ def test_what_was_typed_in_is_asked_about_and_survives_a_reload(sheet: Watched, 
     assert asked == ["beforeunload"], "saved: nothing is lost by leaving"
 
 
-def test_a_long_remark_is_shown_and_signed_whole(sheet: Watched, tmp_path: Path) -> None:
+def test_what_is_long_is_shown_and_signed_whole(sheet: Watched, tmp_path: Path) -> None:
     words = " ".join(f"word{number}" for number in range(120))
     form = sheet.page.locator("form.sheet").first
+    form.get_by_label("Lesson").fill(" ".join(f"lesson{number}" for number in range(12)))
+    select(sheet, "bank", "own", "2")
     remark = form.get_by_label("Bank in the turns: remark")
     remark.fill(words)
     assert remark.evaluate("(one) => one.scrollHeight <= one.clientHeight + 3")
     form.get_by_label("print this sheet alone").check()
-    text = " ".join(_printed(sheet, tmp_path / "sheet.pdf").split())
+    text = " ".join(_printed(sheet, tmp_path / "sheet.pdf", layout=False).split())
     assert all(f"word{number}" in text for number in range(120))
+    assert all(f"lesson{number}" in text for number in range(12)) and "2 minimally acceptable" in text
     for control in form.locator("select:visible, input:visible, textarea:visible").all():
         box = control.bounding_box()
         assert box is not None and box["x"] + box["width"] <= DESK["width"]

@@ -81,6 +81,14 @@
       open();
     }
 
+    // Boxes cut what is longer than they are; on paper, which is signed, its text stands in their place, whole.
+    const boxes = Array.from(form.querySelectorAll('select, textarea, input:not([type="checkbox"])'));
+    for (const box of boxes) box.insertAdjacentHTML("afterend", '<span class="on-paper" aria-hidden="true"></span>');
+
+    function toPaper() {
+      for (const box of boxes) box.nextElementSibling.textContent = box.selectedOptions ? box.selectedOptions[0]?.text : box.value;
+    }
+
     function grow(text) {
       text.style.height = "auto";
       text.style.height = `${text.scrollHeight + 2}px`;
@@ -143,11 +151,13 @@
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("change", (event) => { if (event.target === field("scale")) rescale(); else open(); keepDraft(); });
     form.addEventListener("input", (event) => { if (event.target.name === "remark") grow(event.target); keepDraft(); });
-    window.addEventListener("beforeprint", () => rows.forEach((row) => grow(row.remark)));
+    for (const kind of ["change", "input"]) form.addEventListener(kind, toPaper);
+    window.addEventListener("beforeprint", toPaper);
     window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
     form.querySelector('[data-do="save"]').addEventListener("click", save);
     fill();
     open();
     takeDraft();
+    toPaper();
   }
 })();
