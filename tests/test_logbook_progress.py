@@ -439,7 +439,7 @@ def test_the_class_is_told_who_gets_worse_also_at_what_is_still_good_enough(tmp_
 
 def test_few_circuits_take_their_scatter_from_everybody_and_everybody_from_what_is_usual() -> None:
     """By hand: where all circuits are alike, ten differences halve 64 for everybody and that again for the pilot."""
-    alike = SimpleNamespace(marks=[SimpleNamespace(points=80.0)] * 11)
-    single = SimpleNamespace(marks=[SimpleNamespace(points=80.0)])
+    alike = SimpleNamespace(each=[80.0] * 11)
+    single = SimpleNamespace(each=[80.0])
     scatter = _noise({"Ada Vane": {"bank": [alike]}, "Bo Lund": {"bank": [single], "speed": [single]}})
     assert scatter == {("Ada Vane", "bank"): 16.0, ("Bo Lund", "bank"): 32.0, ("Bo Lund", "speed"): 64.0}

@@ -76,6 +76,11 @@ class LoggedScore:
     unit: str
     verdict: str
 
+    @property
+    def within(self) -> bool:
+        """Whether it was within its tolerance, or the right entry."""
+        return self.verdict in ("within", "correct")
+
 
 @dataclass(frozen=True)
 class LoggedCircuit:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from statistics import fmean, median
 
 from analyser.frozen import dataclass
-from analyser.logbook.documents import LoggedHold
+from analyser.logbook.documents import LoggedHold, LoggedScore
 from analyser.logbook.sessions import Session
 from analyser.rules import graded_items
 from analyser.rules.graded_items import GradedItem, item_of
@@ -34,31 +34,21 @@ def title_of(key: str) -> str:
 
 
 @dataclass(frozen=True)
-class Mark:
-    """One judged item of one circuit; of the entry and of the whole hold, one of each hold.
-
-    ``points`` are 0–100; ``deviation`` is the raw measure minus its target, in ``unit``, and ``tolerance`` plus or
-    minus. ``within`` says of an entry that it was correct.
-    """
-
-    points: float
-    deviation: float | None
-    tolerance: float | None
-    unit: str
-    within: bool
-
-
-@dataclass(frozen=True)
 class SessionMark:
-    """One item over one session: its judged circuits in the order flown.
+    """One item over one session: what was judged of it, in the order flown; of entry and whole hold, one of each hold.
 
     ``wind_share`` is the mean wind speed as a share of the true airspeed, None where either is not known.
     """
 
     session: Session
     when: datetime
-    marks: tuple[Mark, ...]
+    marks: tuple[LoggedScore, ...]
     wind_share: float | None
+
+    @property
+    def each(self) -> list[float]:
+        """The points of each circuit."""
+        return [mark.points for mark in self.marks if mark.points is not None]
 
     @property
     def points(self) -> float:
@@ -66,23 +56,12 @@ class SessionMark:
 
         Entries and whole holds are too few for that, and right or wrong has no middle: of them the mean.
         """
-        figures = [mark.points for mark in self.marks]
-        return float(median(figures) if any(mark.tolerance for mark in self.marks) else fmean(figures))
+        return float(median(self.each) if any(mark.tolerance for mark in self.marks) else fmean(self.each))
 
     @property
     def right(self) -> int:
         """How many were within tolerance, or correct."""
         return sum(mark.within for mark in self.marks)
-
-    @property
-    def lowest(self) -> float:
-        """Fewest points of any circuit."""
-        return min(mark.points for mark in self.marks)
-
-    @property
-    def highest(self) -> float:
-        """Most points of any circuit."""
-        return max(mark.points for mark in self.marks)
 
     @property
     def deviation(self) -> float | None:
@@ -164,17 +143,11 @@ def tells_findings(session: Session) -> bool:
     return any(hold.unsafe is not None for hold in session.holds)
 
 
-def _marks(holds: Sequence[LoggedHold]) -> dict[str, list[Mark]]:
-    found: dict[str, list[Mark]] = {}
+def _marks(holds: Sequence[LoggedHold]) -> dict[str, list[LoggedScore]]:
+    found: dict[str, list[LoggedScore]] = {}
     for hold in holds:
-        for circuit, key, score in hold.measures():
-            if score.points is not None and circuit == 0:
-                right = score.verdict == "correct"
-                found.setdefault(key, []).append(Mark(score.points, None, None, "", right))
-            elif score.points is not None:
-                within = score.verdict == "within"
-                mark = Mark(score.points, score.deviation, score.tolerance, score.unit, within)
-                found.setdefault(key, []).append(mark)
-        if hold.points is not None:
-            found.setdefault(OVERALL, []).append(Mark(hold.points, None, None, "", True))
+        whole = LoggedScore(hold.points, None, None, None, None, "", "within")
+        for key, score in (*((item, score) for _, item, score in hold.measures()), (OVERALL, whole)):
+            if score.points is not None:
+                found.setdefault(key, []).append(score)
     return found

@@ -183,7 +183,7 @@ def _noise(marks: Mapping[str, Mapping[str, Sequence[SessionMark]]]) -> dict[tup
     everybody: dict[str, tuple[float, int]] = {}
     for pilot, found in marks.items():
         for key, sessions in found.items():
-            each = [np.array([mark.points for mark in one.marks]) for one in sessions]
+            each = [np.array(one.each) for one in sessions]
             squares = sum(float(np.sum((points - points.mean()) ** 2)) for points in each)
             freedom = sum(points.size - 1 for points in each)
             told[pilot, key] = squares, freedom

@@ -47,7 +47,7 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
     _trend(canvas, item)
     for mark, allowed in zip(item.marks, item.allowed, strict=True):
         day = (mark.when - start).total_seconds() / _DAY_S
-        canvas.line([day, day], [mark.lowest, mark.highest], "pencil", 1.4, layer="spread")
+        canvas.line([day, day], [min(mark.each), max(mark.each)], "pencil", 1.4, layer="spread")
         symbols.dot(canvas, day, mark.points, 3.6, "paper", edge="ink", layer="flown")
         symbols.dot(canvas, day, float(allowed), 3.0, "ink", layer="allowed")
         _wind_bar(canvas, day, mark)
