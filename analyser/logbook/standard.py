@@ -21,17 +21,38 @@ from analyser.rules.scales import Scale, load_scale
 
 @dataclass(frozen=True)
 class Graded:
-    """One item of one hold as it was graded: what stands, what others gave beside it, and the pilot's own."""
+    """One item of one hold as it was graded: by instructors, the grade that stands first, and the pilot's ``own``."""
 
     session: Session
-    standing: Grade
-    beside: tuple[Grade, ...]
+    hold: int
+    item: str
+    given: tuple[Grade, ...]
     own: Grade | None
+
+    @property
+    def standing(self) -> Grade:
+        """The instructor's grade that stands, of an item that one has graded."""
+        return self.given[0]
 
     @property
     def differ(self) -> bool:
         """Whether another instructor gave another grade."""
-        return any(one.level != self.standing.level for one in self.beside)
+        return any(one.level != self.standing.level for one in self.given[1:])
+
+
+def graded(session: Session) -> list[Graded]:
+    """Put together the grades that count in a session, by hold and item."""
+    counting = session.counting_grades()
+    return [
+        Graded(
+            session,
+            hold,
+            item,
+            tuple(counting.get((hold, item, "instructor"), ())),
+            next(iter(counting.get((hold, item, "pilot"), ())), None),
+        )
+        for hold, item in sorted({(hold, item) for hold, item, _ in counting})
+    ]
 
 
 @dataclass(frozen=True)
@@ -58,11 +79,9 @@ def standards(own: Sequence[Session], scale: Scale) -> tuple[ItemStandard, ...]:
     """Hold a pilot's grades against what was asked for, for every item that was judged or graded."""
     found: dict[str, list[Graded]] = {key: [] for key in by_item(own)}
     for session in sorted(own, key=lambda one: one.when):
-        counting = session.counting_grades()
-        for (hold, key, role), grades in sorted(counting.items()):
-            if role == "instructor":
-                own_grades = counting.get((hold, key, "pilot"), [None])
-                found.setdefault(key, []).append(Graded(session, grades[0], tuple(grades[1:]), own_grades[0]))
+        for one in graded(session):
+            if one.given:
+                found.setdefault(one.item, []).append(one)
     return tuple(_standard(key, found[key], scale) for key in in_order(found))
 
 

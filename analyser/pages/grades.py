@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Any
 
 from analyser.logbook.documents import entry_points
 from analyser.logbook.marks import ENTRY, in_order, mean_points, proposable, title_of
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.sheet import KIND, SCHEMA
-from analyser.logbook.standard import ItemStandard, meets, title_of_level
+from analyser.logbook.standard import Graded, ItemStandard, graded, meets, title_of_level
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale, load_scales
 from analyser.schema.debrief_file import WrittenHold, WrittenLog
@@ -20,8 +21,7 @@ NOBODY = "somebody erased"
 
 def last_graded(standard: ItemStandard, scale: Scale) -> dict[str, Any]:
     """Return the last grade of an item that an instructor has graded, with what others gave and the pilot's own."""
-    one = standard.graded[-1]
-    return _row(one.session, one.standing.hold, standard.item, (one.standing, *one.beside), one.own, scale)
+    return _row(standard.graded[-1], scale)
 
 
 def remark_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any]]:
@@ -29,11 +29,7 @@ def remark_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any
 
     They have a remark, are below what was asked for, or several instructors gave one.
     """
-    rows = [
-        _row(one, hold, item, given, own, scale)
-        for one, hold in _graded_holds(sessions)
-        for item, (given, own) in _grades_of(one, hold).items()
-    ]
+    rows = [_row(one, scale) for hold in _holds(sessions) for one in hold]
     return [
         one
         for one in rows
@@ -43,78 +39,63 @@ def remark_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any
 
 def grades_by_session(sessions: Sequence[Session], scale: Scale) -> dict[str, Any]:
     """Return all grades as a table: a row for each hold of each session, latest first, a column an item."""
-    holds = [(one, hold, _grades_of(one, hold)) for one, hold in _graded_holds(sessions)]
-    keys = in_order(key for _, _, given in holds for key in given)
-    rows = [
-        {
-            **_place(one, hold),
-            "cells": [_cell(*given[key], scale) if key in given else None for key in keys],
-            "by": _graders(given.values(), scale),
-        }
-        for one, hold, given in holds
-    ]
+    holds = list(_holds(sessions))
+    keys = in_order(one.item for hold in holds for one in hold)
+    rows = []
+    for hold in holds:
+        cells = {one.item: _cell(one, scale) for one in hold}
+        rows.append(
+            {
+                **_place(hold[0]),
+                "cells": [cells.get(key) for key in keys],
+                "by": _graders(hold, scale),
+            }
+        )
     return {"columns": [item_of(key).short for key in keys], "rows": rows}
 
 
-_Given = tuple[Sequence[Grade], Grade | None]
+def _holds(sessions: Sequence[Session]) -> Iterator[list[Graded]]:
+    """Go through the holds that were graded, latest first, items in their order."""
+    for session in sorted(sessions, key=lambda one: (one.when, one.key), reverse=True):
+        for _, found in groupby(graded(session), key=lambda one: one.hold):
+            items = {one.item: one for one in found}
+            yield [items[key] for key in in_order(items)]
 
 
-def _graded_holds(sessions: Sequence[Session]) -> list[tuple[Session, int]]:
-    latest_first = sorted(sessions, key=lambda one: (one.when, one.key), reverse=True)
-    return [
-        (one, hold) for one in latest_first for hold in sorted({at for at, _, _ in one.counting_grades()})
-    ]
+def _place(one: Graded) -> dict[str, Any]:
+    several = len(one.session.holds) > 1
+    return {"when": f"{one.session.when:%Y-%m-%d}", "hold": one.hold if several else None}
 
 
-def _grades_of(one: Session, hold: int) -> dict[str, _Given]:
-    """Return for each item instructors' grades, the one that stands first, and the pilot's own."""
-    counting = one.counting_grades()
-    items = in_order(key for at, key, _ in counting if at == hold)
+def _cell(one: Graded, scale: Scale) -> dict[str, Any]:
+    others = [each.level for each in one.given[1:] if each.level != one.standing.level]
     return {
-        key: (
-            counting.get((hold, key, "instructor"), ()),
-            next(iter(counting.get((hold, key, "pilot"), ())), None),
-        )
-        for key in items
-    }
-
-
-def _place(one: Session, hold: int) -> dict[str, Any]:
-    return {"when": f"{one.when:%Y-%m-%d}", "hold": hold if len(one.holds) > 1 else None}
-
-
-def _cell(given: Sequence[Grade], own: Grade | None, scale: Scale) -> dict[str, Any]:
-    others = [one.level for one in given[1:] if one.level != given[0].level]
-    return {
-        "level": given[0].level if given else None,
-        "met": not given or meets(given[0], scale),
-        "own": own.level if own else None,
+        "level": one.standing.level if one.given else None,
+        "met": not one.given or meets(one.standing, scale),
+        "own": one.own.level if one.own else None,
         "beside": ", ".join(others),
     }
 
 
-def _graders(given: Iterable[_Given], scale: Scale) -> list[tuple[str, str]]:
-    first = [next(iter((*grades, own))) for grades, own in given]
-    standing = [told(one, scale) for one in first if one]
-    return sorted({(one["grader"], one["graded"]) for one in standing}, key=lambda pair: pair[::-1])
+def _graders(hold: Sequence[Graded], scale: Scale) -> list[tuple[str, str]]:
+    first = [told(grade, scale) for one in hold if (grade := one.standing if one.given else one.own)]
+    return sorted({(one["grader"], one["graded"]) for one in first}, key=lambda pair: pair[::-1])
 
 
-def _row(
-    session: Session, hold: int, item: str, given: Sequence[Grade], own: Grade | None, scale: Scale
-) -> dict[str, Any]:
-    standing = given[0] if given else None
-    required = standing or own
+def _row(one: Graded, scale: Scale) -> dict[str, Any]:
+    standing = one.standing if one.given else None
+    required = standing or one.own
     nothing = {"level": "", "grader": "", "graded": "", "remark": ""}
     return {
-        **_place(session, hold),
+        **_place(one),
         **(told(standing, scale) if standing else nothing),
-        "item": title_of(item),
-        "own": told(own, scale) if own else None,
+        "item": title_of(one.item),
+        "own": told(one.own, scale) if one.own else None,
         "required": title_of_level(required.required, required.scale, scale)
         if required and required.required
         else "",
         "met": standing is None or meets(standing, scale),
-        "beside": [told(each, scale) for each in given[1:]],
+        "beside": [told(each, scale) for each in one.given[1:]],
     }
 
 
