@@ -20,6 +20,7 @@ from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, OVERALL, title_of
 from analyser.logbook.names import counted
 from analyser.logbook.sessions import Grade, Session
+from analyser.logbook.standard import Graded, graded
 from analyser.pages.grades import last_graded
 from analyser.pages.pilot_pages import STYLES
 from analyser.pages.progress_charts import map_canvas, thumbnail
@@ -211,18 +212,17 @@ def _rows(session: Session) -> Iterator[dict[str, Any]]:
         "rules_version": session.debrief.rules_version,
     }
     figures = ("points", "value", "target", "tolerance", "unit", "verdict")
+    grades = {(one.hold, one.item): one for one in graded(session)}
     for hold in session.holds:
         told = {key: value for key, value in hold.columns().items() if key in COLUMNS}
         told |= {"hold": hold.number, "hold_name": hold.name}
         for circuit, item, score in hold.measures():
             measure = {"circuit": circuit, "item": item} | {name: getattr(score, name) for name in figures}
-            yield about | told | measure | _grades(session, hold.number, item)
+            yield about | told | measure | _grades(grades.get((hold.number, item)))
 
 
-def _grades(session: Session, hold: int, key: str) -> dict[str, Any]:
-    counting = session.counting_grades()
-    own = next(iter(counting.get((hold, key, "pilot"), [])), None)
-    given = counting.get((hold, key, "instructor"), [])
+def _grades(found: Graded | None) -> dict[str, Any]:
+    given, own = (found.given, found.own) if found else ((), None)
     standing = given[0] if given else None
     either = standing or own
     return {
