@@ -86,7 +86,8 @@
     for (const box of boxes) box.insertAdjacentHTML("afterend", '<span class="on-paper" aria-hidden="true"></span>');
 
     function toPaper() {
-      for (const box of boxes) box.nextElementSibling.textContent = box.selectedOptions ? box.selectedOptions[0]?.text : box.value;
+      // As an attribute: a label's words name its box, and what is typed in is no part of them.
+      for (const box of boxes) box.nextElementSibling.dataset.said = (box.selectedOptions ? box.selectedOptions[0]?.text : box.value) ?? "";
     }
 
     function grow(text) {
