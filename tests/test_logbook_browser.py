@@ -236,13 +236,18 @@ def test_each_hold_has_a_sheet_of_its_own(sheet: Watched) -> None:
     )
 
 
-def test_without_a_script_the_sheet_can_still_be_filled_in(chromium: Any, files: dict[str, Path]) -> None:
+def test_without_a_script_the_sheet_can_still_be_filled_in_and_printed(
+    chromium: Any, files: dict[str, Path], tmp_path: Path
+) -> None:
     with opened(chromium, files["debrief"], viewport=DESK, java_script_enabled=False) as watched:
         watched.page.locator(".grade_sheet > summary").first.click()
         form = watched.page.locator("form.sheet").first
         form.locator('tr[data-item="bank"] [name="other"]').select_option("4")
         form.get_by_label("Pilot", exact=True).fill("Ada Vane")
         assert not form.get_by_role("button", name="Save").is_visible()
+        form.get_by_label("print this sheet alone").check()
+        text = _printed(watched, tmp_path / "sheet.pdf")
+        assert "Ada Vane" in text and "4 effective" in text
 
 
 def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> None:
