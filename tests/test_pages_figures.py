@@ -18,8 +18,7 @@ from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.views import plan
-from analyser.pages.replay_data import CODE, packed
-from analyser.pages.subject import Subject, hold_series, spans, subject_of
+from analyser.pages.subject import CODE, Subject, hold_series, packed, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from analyser.rules.load import load_regime
 from tests.example_page import followed

@@ -16,8 +16,8 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.svg import svg
-from analyser.pages.replay_data import CODE, phase_words
 from analyser.pages.shown_hold import hold_view
+from analyser.pages.subject import CODE, phase_words
 from analyser.pages.template import environment, island, shell
 from analyser.pages.words import clock, direction, latitude, longitude, sentence
 

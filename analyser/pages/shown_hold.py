@@ -21,8 +21,7 @@ from analyser.pages.figures.charts import leaving
 from analyser.pages.figures.svg import part_id, used
 from analyser.pages.figures.views import plan
 from analyser.pages.opening import label_of, opening, show_steps
-from analyser.pages.replay_data import replay
-from analyser.pages.subject import PHASES, AreaParts, Subject, subject_of
+from analyser.pages.subject import PHASES, AreaParts, Subject, replay, subject_of
 from analyser.pages.words import clock, heading, missing, number, quantity, turnable
 from analyser.rules.graded_items import SECTIONS, item_of
 
@@ -85,13 +84,14 @@ def hold_view(
         "variation_words": variation_words(doc, start),
         "obtained": hold.flown.motion.obtained,
         "steps": show_steps(subject, map_canvas, first, circuits),
-        "replay": replay(subject, _with_cursor(drawn), first.circuit),
+        "replay": replay(subject, _maps(drawn), first.circuit),
     }
 
 
-def _with_cursor(drawn: dict[str, Any]) -> dict[str, pictures.Picture]:
-    moving = {name: drawn[name] for name in ("plan", "air", "side") if drawn[name] is not None}
-    return moving | {f"strip-{key}": picture for key, picture in drawn["strips"]}
+def _maps(drawn: dict[str, Any]) -> dict[str, dict[str, float]]:
+    """Return how the script puts its cursor on those pictures that carry one."""
+    maps = {name: drawn[name].mapping for name in ("plan", "air", "side") if drawn[name] is not None}
+    return maps | {f"strip-{key}": picture.mapping for key, picture in drawn["strips"]}
 
 
 def _leaving_picture(doc: WrittenHold, ids: str) -> pictures.Picture | None:
