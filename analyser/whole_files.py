@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -90,11 +89,11 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
         yield path
         return
     make_folder(path.parent)
-    with as_report_error(path):
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        os.close(handle)
-    temporary = Path(name)
+    # Named before it is made: Ctrl-C in the very moment of making it must not leave it there.
+    temporary = path.parent / f".{path.name[:40]}.{os.urandom(6).hex()}.part"
     try:
+        with as_report_error(path):
+            temporary.touch(mode=0o600, exist_ok=False)
         yield temporary
         # Asked again: where writing takes long a new logbook may have been begun there meanwhile.
         refuse_database(path)

@@ -84,3 +84,17 @@ def test_what_is_written_to_a_pipe_comes_out_of_it(tmp_path: Path) -> None:
     finally:
         os.close(reading)
     assert pipe.is_fifo() and [item.name for item in tmp_path.iterdir()] == ["pipe"]
+
+
+def test_ctrl_c_in_the_moment_of_making_a_file_leaves_nothing(tmp_path, monkeypatch):
+    """On a busy disk the signal comes while the system makes the file, and is heard when it is there."""
+    touch = Path.touch
+
+    def interrupted(path, **how):
+        touch(path, **how)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Path, "touch", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        write_text_whole(tmp_path / "page.html", "new")
+    assert list(tmp_path.iterdir()) == []
