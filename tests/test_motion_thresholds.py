@@ -181,3 +181,24 @@ def test_a_lag_of_a_logged_bank_is_told_from_a_second_and_a_half(
 def test_in_less_than_two_minutes_there_is_no_room_for_a_hold(seconds: int, stretches: int) -> None:
     time_s = np.arange(0.0, float(seconds))
     assert len(survey_flight(track_of(time_s, time_s))) == stretches
+
+
+def slowed(surplus_kt: float) -> tuple[float, float]:
+    """Fly racetracks at 110 kt in 20 kt of wind from the west, first too fast: the wind's error and its sigma."""
+    rng = np.random.default_rng(3)
+    time_s = np.arange(0.0, 1200.0)
+    heading = np.radians(np.cumsum(np.where(time_s % 120.0 >= 60.0, 3.0, 0.0)))
+    tas = 110.0 + surplus_kt * np.clip(1.0 - (time_s - 150.0) / 60.0, 0.0, 1.0) + np.sin(time_s / 25.0)
+    east = np.cumsum(tas * np.sin(heading) + 20.0) / 3600.0 + rng.normal(0.0, 5e-4, time_s.size)
+    north = np.cumsum(tas * np.cos(heading)) / 3600.0 + rng.normal(0.0, 5e-4, time_s.size)
+    lat, lon = PLANE.to_earth(east, north)
+    track = Track("slowed", "table", "0" * 64, time_s, lat, lon, {"altitude_ft": np.full(1200, 5000.0)})
+    motion = measured(track).motion
+    off = np.hypot(motion.wind_mean_east_kt - 20.0, motion.wind_mean_north_kt)
+    return float(off), motion.wind_mean_sd_kt
+
+
+def test_who_comes_too_fast_and_slows_down_in_the_first_turn_turns_no_wind() -> None:
+    steady, slowing = slowed(0.0), slowed(50.0)
+    assert slowing[0] < 3.0 * slowing[1] and slowing[0] < 1.0
+    assert slowing[1] < 2.0 * steady[1]
