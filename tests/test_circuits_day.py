@@ -8,7 +8,7 @@ from typing import Any, cast
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.circuits.lap_grouping import _without_overlap
+from analyser.circuits.evidence import _without_overlap
 from analyser.circuits.racetrack import TurnRun, ending_within
 
 GAPS = st.lists(st.tuples(st.integers(0, 40), st.integers(1, 60)), max_size=12)

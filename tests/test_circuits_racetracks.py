@@ -11,12 +11,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.evidence import fits_entry, turned_back
+from analyser.circuits.evidence import best_readings, fits_entry, turned_back
 from analyser.circuits.find import doubted, find_holds, log_ends_reason, search
-from analyser.circuits.lap_grouping import best_readings, chains
 from analyser.circuits.racetrack import (
     Racetrack,
     TurnRun,
+    chains,
     circles_halved,
     ending_within,
     is_chorded,

@@ -1,14 +1,16 @@
 """What speaks for a racetrack, and what against its being a hold.
 
-For: how it closes, how it was joined and left, by which two readings of one chain of turns are told from each other,
-and which of its ends is the fix. Against: one rule each, with its code and a sentence for the pilot. A racetrack
+For: how it closes, how it was joined and left, by which two readings of one chain of turns are told from each other.
+Against: one rule each, with its code and a sentence for the pilot. A racetrack
 against which nothing speaks is a hold. One against which a doubt speaks may be one: it is shown, and not scored. One
 that is certainly something else (laps that go down to the ground) is said to be that.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -19,14 +21,19 @@ from analyser.circuits.racetrack import (
     RacetrackLap,
     Reasons,
     TurnRun,
+    chains,
+    circles_halved,
     closing_nm,
     distance_nm,
     distances_nm,
     ending_within,
+    is_chorded,
     point_m,
+    readings_of,
     smooth,
+    turn_runs,
 )
-from analyser.circuits.thresholds import ENDS, RACETRACK, REJECTION, SCORING
+from analyser.circuits.thresholds import RACETRACK, REJECTION, SCORING
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import KT_PER_MPS, METRES_PER_NM
 from analyser.logs.track import FloatArray
@@ -67,76 +74,6 @@ def _scatter_nm(points_m: list[FloatArray]) -> float:
     """Return the root mean square distance of points from their middle."""
     away = np.array(points_m) - np.median(points_m, axis=0)
     return float(np.sqrt((away**2).sum(axis=1).mean())) / METRES_PER_NM
-
-
-def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
-    """Weigh two readings of the same laps end for end; return the log odds of the first.
-
-    Turns begin over the fix wherever along the course it lies, while the outbound end lies wherever clock and wind put
-    it; the way to it is flown by a needle, corrected again and again, the way out on a heading and by the clock; the
-    arrival led over it, and so did the departure. None of that is certain, and a doubt is left where it disagrees.
-    """
-    apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
-    evidence = np.append(apart, _led_over(survey, one, other))
-    most = np.array(ENDS.most)
-    return float(np.clip(evidence, -most, most) @ np.array(ENDS.weights))
-
-
-def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
-    """Return what tells which end is the fix, in the order of the weights."""
-    starts = [lap.outbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.after,) if t]
-    others = [lap.inbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.before,) if t]
-    gathered, fewest = 0.0, min(len(starts), len(others))
-    if fewest > 1:
-        near, far = (_scatter_along_nm(survey, racetrack.course_deg, end) for end in (starts, others))
-        # Two turns at each end lie near to each other by chance as often as not.
-        tells = min((fewest - 1.0) / ENDS.scatter_tells, 1.0)
-        gathered = tells * float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
-    out, back = (_wander_dps(survey, [lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
-    corrected = 0.0 if out is None or back is None else float(np.log((back + ENDS.dps) / (out + ENDS.dps)))
-    out_off, back_off = (_off_the_minute([lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
-    why = racetrack.reasons
-    return why.laps, why.arrival, why.departure, gathered, corrected, back_off - out_off
-
-
-def _scatter_along_nm(survey: Survey, course_deg: float, begun: list[int]) -> float:
-    """Return how far along the course turns begin from their middle, root mean square."""
-    toward = np.radians(course_deg)
-    along = np.array([point_m(survey, i) for i in begun]) @ np.array([np.sin(toward), np.cos(toward)])
-    return float(np.sqrt(((along - np.median(along)) ** 2).mean())) / METRES_PER_NM
-
-
-def _led_over(survey: Survey, one: Racetrack, other: Racetrack) -> float:
-    """Return how much nearer the arrival led to the fix of one reading than to the other's, as a logarithm.
-
-    Whoever joins a hold passes its fix first; an entry then leads to the other end as well.
-    """
-    begun = min(one.start, other.start)
-    if begun < ENDS.least_arrival_s:
-        return 0.0
-    way = slice(max(begun - ENDS.arrival_s, 0), begun + ENDS.arrival_ends_s)
-    away = np.array([distances_nm(survey, way, r.fix_m) for r in (one, other)])
-    met = np.flatnonzero(away.min(axis=0) < ENDS.arrival_met_nm)
-    until = met[0] + ENDS.arrival_passes_s if met.size else away.shape[1]
-    near, far = away[:, :until].min(axis=1)
-    return float(np.log((far**2 + ENDS.arrival_nm**2) / (near**2 + ENDS.arrival_nm**2)))
-
-
-def _off_the_minute(legs: list[tuple[int, int]]) -> float:
-    """Return how far the usual leg is from a minute, as a logarithm; from some way off all are alike."""
-    usual_s = float(np.median([max(end - start, 1) for start, end in legs]))
-    return min(abs(float(np.log(usual_s / 60.0))), ENDS.most_off_the_minute)
-
-
-def _wander_dps(survey: Survey, legs: list[tuple[int, int]]) -> float | None:
-    """Return how much the usual leg turns hither and thither, its ends left out; None where legs are too short."""
-    found = []
-    for start, end in legs:
-        rate = survey.turn_rate_dps[start + ENDS.leg_ends_s[0] : max(end - ENDS.leg_ends_s[1], 0)]
-        if rate.size >= ENDS.shortest_leg_s:
-            slow = np.convolve(rate, np.full(ENDS.smoothed_s, 1.0 / ENDS.smoothed_s), "valid")
-            found.append(float(np.sqrt(np.mean(slow**2))))
-    return float(np.median(found)) if found else None
 
 
 def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
@@ -550,3 +487,93 @@ RULES = (
 CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)
 #: Of what speaks against the shape that was seen, which turns that run into each other may hide.
 SHAPE_CODES = frozenset({"whole-circles", "legs-too-short", "legs-swing"})
+
+
+def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[TurnRun]) -> list[Racetrack]:
+    """Read a chain of turns as laps of one hold, in both ways; all turning of the flight tells what came before it.
+
+    The best reading of every stretch of the chain comes first; readings without a closing lap are absent.
+    """
+    found = []
+    for one in readings_of(survey, chain, scale_s):
+        reading = replace(one, turned_back=turned_back(one, runs))
+        reasons = reasons_for(survey, reading)
+        arrives = fits_entry(survey, reading)
+        found.append(replace(reading, score=sum(reasons), reasons=reasons, arrives=arrives))
+    return sorted(found, key=lambda r: -r.score)
+
+
+def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
+    """Read a stretch of flight as racetracks.
+
+    Returns
+    -------
+    holding, others : list of Racetrack
+        The best reading of every stretch that is a hold; and those that something speaks against, best first.
+    """
+    readings = _all_readings(survey)
+    holding = _without_overlap(_without_parallel_entries(readings))
+    return holding, [r for r in readings if r.objection]
+
+
+def _all_readings(survey: Survey) -> list[Racetrack]:
+    """Read the flight at every scale that suits it; best readings first."""
+    scales = RACETRACK.scales_s + (RACETRACK.chord_scales_s if is_chorded(survey) else ())
+    found = [
+        reading
+        for scale in scales
+        for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
+        for chain in chains(runs)
+        for reading in racetracks(survey, chain, scale, runs)
+    ]
+    weighed = [replace(reading, objection=next(objections(survey, reading), None)) for reading in found]
+    # A reading with circles taken apart that does not hold water must not stand in the way of one without.
+    sound = [r for r in weighed if not (r.objection and r.has_halves)]
+    return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
+
+
+def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:
+    """Read whole circles both ways: flown to lose time, or as two turns with no leg between."""
+    halved = circles_halved(survey, runs)
+    return [runs, halved] if len(halved) != len(runs) else [runs]
+
+
+def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
+    """Drop what looks like a lap of the other hand but is the parallel entry to the hold that follows.
+
+    A parallel entry is a short turn, a minute outbound and a long turn back over the fix: a lap, but one whose
+    second turn is much the longer, and with a hold of the other hand beginning where it ends.
+    """
+    starts = np.array([other.start for other in readings])
+    # Only what begins near a reading's end can follow it: a day's flight has thousands of readings.
+    following = [np.flatnonzero(np.abs(starts - r.end) < RACETRACK.parallel_follows_s) for r in readings]
+    return [
+        reading
+        for reading, near in zip(readings, following, strict=True)
+        if not any(_is_parallel_entry(reading, readings[i]) for i in near)
+    ]
+
+
+def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
+    if len(reading.laps) != 1 or other.side == reading.side:
+        return False
+    lap = reading.laps[0]
+    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > RACETRACK.parallel_lopsided_deg
+    follows = reading.start < other.start and abs(other.start - reading.end) < RACETRACK.parallel_follows_s
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / METRES_PER_NM < RACETRACK.parallel_near_nm
+    return lopsided and follows and near
+
+
+def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
+    """Keep the best reading of every stretch; one that is no hold after all also ends its lesser likes."""
+    kept: list[Racetrack] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    for reading in readings:
+        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
+        place = bisect_left(starts, reading.end)
+        if place == 0 or ends[place - 1] <= reading.start:
+            starts.insert(place, reading.start)
+            ends.insert(place, reading.end)
+            kept.append(reading)
+    return [r for r in kept if r.objection is None]

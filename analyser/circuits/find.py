@@ -15,13 +15,12 @@ from typing import TypeVar
 import numpy as np
 
 from analyser.circuits.circuit_cutting import flown_by_given
-from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, objections
+from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, best_readings, objections
 from analyser.circuits.flown import FlownHold, Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
-from analyser.circuits.lap_grouping import best_readings
 from analyser.circuits.loops import (
     Loop,
     likelier_end,

@@ -16,22 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.circuit_cutting import inferred_hold
-from analyser.circuits.evidence import end_log_odds, is_certainly_other, reasons_for
+from analyser.circuits.evidence import is_certainly_other, racetracks, reasons_for
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
-from analyser.circuits.lap_grouping import racetracks
 from analyser.circuits.racetrack import (
     Racetrack,
     RacetrackLap,
     distance_nm,
+    distances_nm,
     place_on_earth,
     point_m,
     reading_fix,
     smooth,
 )
-from analyser.circuits.thresholds import LOOPS, RACETRACK, REJECTION
+from analyser.circuits.thresholds import ENDS, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
@@ -183,7 +183,7 @@ def likelier_end(
     ends = _both_ends(stay)
     if ends is None:
         return stay, unseen
-    odds = end_log_odds(stay.view.survey, *ends)
+    odds = _end_log_odds(stay.view.survey, *ends)
     if odds < 0.0:
         other, hand = ends[1], stay.view.hold.turns
         place = reading_fix(track, stay.view.survey, other)
@@ -191,9 +191,79 @@ def likelier_end(
         turned = settled_stay(track, rough, start_s, end_s) if rough else None
         turned_ends = _both_ends(turned) if turned else None
         if turned and turned_ends:
-            turned_odds = end_log_odds(turned.view.survey, *turned_ends)
+            turned_odds = _end_log_odds(turned.view.survey, *turned_ends)
             stay, odds = (turned, turned_odds) if turned_odds > 0.0 else (stay, odds)
     return stay, float(1.0 / (1.0 + np.exp(max(odds, 0.0))))
+
+
+def _end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
+    """Weigh two readings of the same laps end for end; return the log odds of the first.
+
+    Turns begin over the fix wherever along the course it lies, while the outbound end lies wherever clock and wind put
+    it; the way to it is flown by a needle, corrected again and again, the way out on a heading and by the clock; the
+    arrival led over it, and so did the departure. None of that is certain, and a doubt is left where it disagrees.
+    """
+    apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
+    evidence = np.append(apart, _led_over(survey, one, other))
+    most = np.array(ENDS.most)
+    return float(np.clip(evidence, -most, most) @ np.array(ENDS.weights))
+
+
+def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
+    """Return what tells which end is the fix, in the order of the weights."""
+    starts = [lap.outbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.after,) if t]
+    others = [lap.inbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.before,) if t]
+    gathered, fewest = 0.0, min(len(starts), len(others))
+    if fewest > 1:
+        near, far = (_scatter_along_nm(survey, racetrack.course_deg, end) for end in (starts, others))
+        # Two turns at each end lie near to each other by chance as often as not.
+        tells = min((fewest - 1.0) / ENDS.scatter_tells, 1.0)
+        gathered = tells * float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
+    out, back = (_wander_dps(survey, [lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
+    corrected = 0.0 if out is None or back is None else float(np.log((back + ENDS.dps) / (out + ENDS.dps)))
+    out_off, back_off = (_off_the_minute([lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
+    why = racetrack.reasons
+    return why.laps, why.arrival, why.departure, gathered, corrected, back_off - out_off
+
+
+def _scatter_along_nm(survey: Survey, course_deg: float, begun: list[int]) -> float:
+    """Return how far along the course turns begin from their middle, root mean square."""
+    toward = np.radians(course_deg)
+    along = np.array([point_m(survey, i) for i in begun]) @ np.array([np.sin(toward), np.cos(toward)])
+    return float(np.sqrt(((along - np.median(along)) ** 2).mean())) / METRES_PER_NM
+
+
+def _led_over(survey: Survey, one: Racetrack, other: Racetrack) -> float:
+    """Return how much nearer the arrival led to the fix of one reading than to the other's, as a logarithm.
+
+    Whoever joins a hold passes its fix first; an entry then leads to the other end as well.
+    """
+    begun = min(one.start, other.start)
+    if begun < ENDS.least_arrival_s:
+        return 0.0
+    way = slice(max(begun - ENDS.arrival_s, 0), begun + ENDS.arrival_ends_s)
+    away = np.array([distances_nm(survey, way, r.fix_m) for r in (one, other)])
+    met = np.flatnonzero(away.min(axis=0) < ENDS.arrival_met_nm)
+    until = met[0] + ENDS.arrival_passes_s if met.size else away.shape[1]
+    near, far = away[:, :until].min(axis=1)
+    return float(np.log((far**2 + ENDS.arrival_nm**2) / (near**2 + ENDS.arrival_nm**2)))
+
+
+def _off_the_minute(legs: list[tuple[int, int]]) -> float:
+    """Return how far the usual leg is from a minute, as a logarithm; from some way off all are alike."""
+    usual_s = float(np.median([max(end - start, 1) for start, end in legs]))
+    return min(abs(float(np.log(usual_s / 60.0))), ENDS.most_off_the_minute)
+
+
+def _wander_dps(survey: Survey, legs: list[tuple[int, int]]) -> float | None:
+    """Return how much the usual leg turns hither and thither, its ends left out; None where legs are too short."""
+    found = []
+    for start, end in legs:
+        rate = survey.turn_rate_dps[start + ENDS.leg_ends_s[0] : max(end - ENDS.leg_ends_s[1], 0)]
+        if rate.size >= ENDS.shortest_leg_s:
+            slow = np.convolve(rate, np.full(ENDS.smoothed_s, 1.0 / ENDS.smoothed_s), "valid")
+            found.append(float(np.sqrt(np.mean(slow**2))))
+    return float(np.median(found)) if found else None
 
 
 def _both_ends(stay: GivenReading) -> tuple[Racetrack, Racetrack] | None:
