@@ -484,3 +484,29 @@ def test_a_time_in_two_parts_that_are_too_large(tmp_path: Path) -> None:
     point = '{"stamp": {"sec": 1' + "0" * 400 + ', "nanosec": 0}, "lat": 48.1, "lon": 11.5}'
     with pytest.raises(LogError, match="time"):
         read_one(tmp_path, "a.json", f"[{point}, {point}]")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Date: 14 March 2026",
+        "# date,2026-03-14",
+        "Flight date;14.03.2026",
+        "Datum\t14. März 2026",
+        '"Date","2026-03-14"',
+    ],
+)
+def test_the_day_above_the_header(tmp_path: Path, line: str) -> None:
+    times = moments(datetime(2026, 3, 14, 23, 55, tzinfo=UTC))
+    text = table(["time", "lat", "lon"], [f"{m:%H:%M:%S}" for m in times], LAT, LON)
+    same_times(read_one(tmp_path, "a.csv", f"an invented recorder\n{line}\n{text}"), times[0])
+
+
+@pytest.mark.parametrize(
+    "line", ["Export date: 2026-04-01", "Date: 03/04/2026", "Date: unknown yet", "Update: 2026-03-14"]
+)
+def test_what_is_no_day_of_the_flight_above_the_header(tmp_path: Path, line: str) -> None:
+    text = table(["time", "lat", "lon"], [f"{m:%H:%M:%S}" for m in NORTH_EAST.moments()], LAT, LON)
+    track = read_one(tmp_path, "a.csv", f"{line}\n{text}")
+    same_times(track)
+    assert track.start_utc is None

@@ -186,8 +186,8 @@ def _has_day(table: FlightTable) -> bool:
 
 
 def _with_date(table: FlightTable, clock: Clock) -> Clock:
-    """Add the date column to a time of day."""
-    if "date" not in table.chosen and not _has_day(table):
+    """Add the date column, or the date above the header, to a time of day."""
+    if "date" not in table.chosen and not _has_day(table) and not table.layout.date:
         return clock
     if clock.unit == "day of the year":
         clock = replace(clock, time_s=unroll_days(clock.time_s % DAY_S), unit="time of day")
@@ -226,6 +226,10 @@ def _days(table: FlightTable, clock: Clock) -> tuple[FloatArray, Clock]:
                 message = f"The dates in column '{column.header}', such as '{cell}', cannot be read; say 2026-03-14."
                 clock = clock.saying("date-ambiguous", message)
         return days, replace(clock, notices=(*clock.notices, *notices))
+    if not _has_day(table):
+        # Of a line above the header only what is a date for certain counts.
+        days, notices = date_column(np.array([table.layout.date], dtype=object))
+        return np.full(clock.time_s.size, np.nan if notices else days[0]), clock
     by_month = {"month", "day"} <= set(table.chosen)
     parts = [
         table.chosen[name] for name in (("year", "month", "day") if by_month else ("year", "day_of_year"))

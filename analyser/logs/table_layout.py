@@ -41,6 +41,11 @@ _ZONE = re.compile(
 )
 #: The units stand within so many lines below the header, or right above it.
 _UNITS_WITHIN = 8
+#: Where a line above the header gives the day of the flight, and not that of the export.
+_DATE = re.compile(
+    r"^\W*(?:flight )?(?:date|datum|fecha|data)(?: of flight| utc)?[^\w\n]{1,5}(\w[^;\t|\"]{5,40}?)\W*$",
+    re.IGNORECASE,
+)
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -58,8 +63,9 @@ class Layout:
     units: tuple[str, ...]
     #: Index of the first line of data, from 0.
     first_line: int
-    #: The times' offset from UTC or their zone's name, where a line above the header gives it.
+    #: The times' offset from UTC or their zone's name, and the day, where a line above the header gives it.
     zone: str = ""
+    date: str = ""
 
 
 def cells(line: str, separator: str) -> list[str]:
@@ -107,8 +113,11 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
         rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
         headers = wide if len(headers) not in rows and len(wide) in rows else headers
-    zone = next((found[1] for line in lines[:number] if (found := _ZONE.search(line))), "")
-    return replace(with_units(lines, number, separator, headers), zone=zone)
+    zone, date = (
+        next((found[1] for line in lines[:number] if (found := form.search(line))), "")
+        for form in (_ZONE, _DATE)
+    )
+    return replace(with_units(lines, number, separator, headers), zone=zone, date=date)
 
 
 def _over_two_rows(
