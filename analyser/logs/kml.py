@@ -31,6 +31,10 @@ _MOST_ARRAYS = 40
 _CONTAINERS = ("kml", "document", "folder")
 #: What stands in these has times of its own: when something is looked at, not when an aircraft was there.
 _VIEWS = frozenset(("lookat", "camera", "model", "region"))
+#: Elements of which is told when they begin.
+_TOLD = frozenset(
+    ("placemark", "track", "linestring", "point", "simplearraydata", "data", *_CONTAINERS, *_VIEWS)
+)
 #: Coordinates, and the angles of a track; heights in extended data come before those of the coordinates.
 _FIELDS = (
     height("altitude", "KML altitude is a height above a sea-level model", weak=True),
@@ -269,7 +273,7 @@ class _Placemark(Scope):
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document; LogError where nothing has times: a plain line cannot be timed."""
     found = _Found(content)
-    broken_at = read_xml(content, _Folder(found))
+    broken_at = read_xml(content, _Folder(found), _TOLD)
     found.tracks.take(lambda: [*_chained(found.segments.flights), *found.points.flights])
     if flights := found.tracks.noted(cut_off(broken_at)):
         return flights

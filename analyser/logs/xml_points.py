@@ -80,6 +80,14 @@ _TCX = _Schema(
     loose=True,
 )
 _TCX_ROOT = "trainingcenterdatabase"
+#: Elements of which is told when they begin.
+_TOLD = frozenset(
+    (
+        "extensions",
+        _TCX_ROOT,
+        *(name for form in (_GPX, _TCX) for item in form.lines.items() for name in item),
+    )
+)
 #: What GPX says wherever it stands: of the receiver, not of the aircraft.
 _OF_RECEIVER = frozenset(
     ("sat", "fix", "hdop", "vdop", "pdop", "geoidheight", "magvar", "ageofdgpsdata", "dgpsid")
@@ -117,41 +125,37 @@ class _Document(Scope):
 
 
 class _Point(Scope):
+    """A point; inside its extensions everything counts, however deep it stands."""
+
     def __init__(self, name: str, line: Points, schema: _Schema, attributes: dict[str, str]) -> None:
-        self._name, self._line, self._schema = name, line, schema
-        self.said: dict[str, Any] = {}
+        self._name, self._line, self._schema, self._extended = name, line, schema, False
+        self._said: dict[str, Any] = {}
         if not schema.loose:
-            self.said = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
+            self._said = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
 
     def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
         if name == self._name:
             # The one round it was never closed.
             return _Point(name, self._line, self._schema, attributes)
-        return _Extensions(self) if name == "extensions" and not self._schema.loose else None
+        if name != "extensions" or self._schema.loose or self._extended:
+            return None
+        self._extended = True
+        return self
 
     def take(self, name: str, text: str, parent: str) -> None:
-        schema = self._schema
-        if name in schema.elements and (schema.loose or parent == self._name):
-            self.said.setdefault(schema.elements[name], text)
+        said, schema = self._said, self._schema
+        if not self._extended:
+            if name in schema.elements and (schema.loose or parent == self._name):
+                said.setdefault(schema.elements[name], text)
+        elif name in ("speed", "course"):
+            said.setdefault(name, text)
+        elif name not in _OF_RECEIVER and len(said) < _MOST_FIELDS and text and not text.isspace():
+            said.setdefault(EXTENSION + name, text)
 
     def close(self) -> None:
-        self._line.samples.add(self.said)
-
-
-class _Extensions(Scope):
-    """What stands in a point's extensions: everything counts, however deep it stands."""
-
-    def __init__(self, point: _Point) -> None:
-        self._point, self._said = point, point.said
-
-    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
-        return self._point.open(name, attributes)
-
-    def take(self, name: str, text: str, parent: str) -> None:
-        if name in ("speed", "course"):
-            self._said.setdefault(name, text)
-        elif name not in _OF_RECEIVER and len(self._said) < _MOST_FIELDS and text and not text.isspace():
-            self._said.setdefault(EXTENSION + name, text)
+        if not self._extended:
+            self._line.samples.add(self._said)
+        self._extended = False
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -161,7 +165,7 @@ def read(content: Content) -> list[RawFlight]:
     time or a position.
     """
     document = _Document()
-    broken_at = read_xml(content, document)
+    broken_at = read_xml(content, document, _TOLD)
     schema, notices = document.schema, cut_off(broken_at)
 
     def flights_of(name: str, enough: int) -> list[RawFlight]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from functools import lru_cache
 from xml.parsers import expat
 
@@ -66,10 +66,11 @@ def root_name(head: str) -> str:
     return ""
 
 
-def read_xml(content: Content, document: Scope) -> str:
+def read_xml(content: Content, document: Scope, told: Container[str]) -> str:
     """Go through an XML log; return where it is cut off or damaged, and how: empty for a whole one.
 
-    LogError for a document type, for nesting beyond the limit, and for a tag or comment without end.
+    Scopes are told when elements of the names ``told`` begin, and of all elements when they end. LogError for a
+    document type, for nesting beyond the limit, and for a tag or comment without end.
     """
     data = content.data
     if encoding_of(data) == "utf-32":
@@ -88,8 +89,7 @@ def read_xml(content: Content, document: Scope) -> str:
             raise content.refusal(what, f"element '{shown(name)}'", "is this a flight log?")
         texts.clear()
         path.append(name)
-        scope = scopes[-1].open(name, attributes)
-        if scope is not None:
+        if name in told and (scope := scopes[-1].open(name, attributes)) is not None:
             scopes.append(scope)
             depths.append(len(path))
 
