@@ -132,13 +132,13 @@ def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> li
     if not laps_s:
         return passages
     # Who hardly flies legs makes laps of much the same time without any, but turns in them as in the others.
-    usual_s = float(np.median(laps_s))
+    usual_s, fine = float(np.median(laps_s)), view.survey.sample_s < GIVEN.circle_seen_s
     kept: list[Passage] = passages[:1]
     for took, circle, passage in zip(took_s, circles, passages[1:], strict=True):
         if circle is not None and (
             took < GIVEN.circle_time_share * usual_s
             or circle.is_slow
-            or usual_s - circle.once_s > GIVEN.circle_legs_s
+            or (fine and usual_s - circle.once_s > GIVEN.circle_legs_s)
         ):
             kept[-1] = replace(kept[-1], again=passage.index)
         else:
@@ -323,7 +323,9 @@ def _circle(
     off = abs(view.off_deg[begun])
     from_there = (off if inbound else 180.0 - off) < GIVEN.within_deg + 10.0
     # From one passage inbound to the next a circle turns through as much as their two courses differ less, or more.
-    least = 360.0 - 2.0 * GIVEN.within_deg if alone else GIVEN.orbit_deg[0]
+    # Between samples far apart two turns that do are seen as one.
+    fine = view.survey.sample_s < GIVEN.circle_seen_s
+    least = 360.0 - 2.0 * GIVEN.within_deg if alone and fine else GIVEN.orbit_deg[0]
     circle = least <= turned <= GIVEN.orbit_deg[1]
     two = not alone and GIVEN.orbit_deg[0] <= turned - 360.0 <= GIVEN.orbit_deg[1]
     if not (circle or two) or not from_there:

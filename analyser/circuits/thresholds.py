@@ -61,7 +61,7 @@ class GIVEN:
     circle_lost_odds = 2.5
     # A circle from the fix to the fix, as steady as can be told, is no lap where others are: one that ends so shortly
     # before it, or only makes up for the wind, has no leg, and takes less than that share of a lap's time (two legs of
-    # half a minute add half of its turns' time).
+    # half a minute add half of its turns' time), or by so much less that laps plainly have legs.
     circle_sure_odds = -3.0
     circle_leg_s = 6
     circle_time_share = 0.67
