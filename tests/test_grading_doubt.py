@@ -3,6 +3,8 @@
 import re
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ from analyser.airspace.excursion import AirspaceReport, Edge, HoldPhase, LevelsF
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import _miles, _often
 from analyser.grading.finding import Finding, ranked, said, work_on_first
+from analyser.grading.findings import _what_is_rough
 from analyser.grading.judge import judge_hold
 from analyser.grading.score import Gauge
 from analyser.grading.wording import Number
@@ -334,3 +337,18 @@ def test_what_could_not_be_scored_is_not_put_into_words_under_the_chart_either()
     for course_sd_deg, spoken in ((2.2, {"outbound_heading", "outbound_time"}), (2.4, {"outbound_time"})):
         judged = judge_hold(replace(flown, course_sd_deg=course_sd_deg), ICAO, PART_FCL)
         assert {share.cost.cause for share in judged.circuits[0].shares if share.advice} == spoken
+
+
+@pytest.mark.parametrize(
+    ("sample_s", "start_sd_s", "said"),
+    [(1.0, 0.5, "speed or wind changed too much"), (1.0, 8.0, "the recording is too coarse"),
+     (10.0, 0.5, "the recording is too coarse")],
+)  # fmt: skip
+def test_where_turns_began_unseen_it_is_the_recording_that_is_coarse_and_not_the_air(
+    sample_s: float, start_sd_s: float, said: str
+) -> None:
+    """A telephone that writes a place every second, and the same one for half a minute, samples finely by count."""
+    turn = SimpleNamespace(start_sd_s=start_sd_s, end_sd_s=0.5)
+    lap = SimpleNamespace(outbound_turn=turn, inbound_turn=None)
+    flown: Any = SimpleNamespace(given=True, motion=SimpleNamespace(sample_s=sample_s), circuits=[lap])
+    assert _what_is_rough(flown) == said
