@@ -122,6 +122,8 @@ class HoldView:
     drift_share: tuple[float, float]
     #: Sigma of the inbound course of an inferred hold; 0 for a given one.
     course_sd_deg: float = 0.0
+    #: False for a hold that only the flight itself may show.
+    given: bool = True
 
     @cached_property
     def seen(self) -> NDArray[np.bool_]:

@@ -26,7 +26,9 @@ from analyser.logs.track import FloatArray, Track, runs
 from analyser.motion.survey import Survey, survey_flight
 
 
-def stays_at(track: Track, hold: Hold, *, course_sd_deg: float = 0.0) -> list[GivenReading]:
+def stays_at(
+    track: Track, hold: Hold, *, course_sd_deg: float = 0.0, given: bool = True
+) -> list[GivenReading]:
     """Read every stay at one given hold, or at an inferred one whose course is known to a sigma, in time order.
 
     There is none where the flight never came near the fix, or flew the course the other way.
@@ -34,7 +36,7 @@ def stays_at(track: Track, hold: Hold, *, course_sd_deg: float = 0.0) -> list[Gi
     return [
         reading
         for view in _views(track, hold)
-        for reading in read_given(replace(view, course_sd_deg=course_sd_deg))
+        for reading in read_given(replace(view, course_sd_deg=course_sd_deg, given=given))
         if not _is_reversed(reading) and not _goes_to_ground(track, reading)
     ]
 

@@ -203,12 +203,11 @@ def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
 def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, first: bool) -> bool:
     usual_s = float(np.median([one.end - one.start for one in others])) if others else 0.0
     took_s = lap.end - lap.start
-    # Of the first it may be that it was an offset entry, with the drift laid off as well. Who leaves the hold and joins
-    # it again takes longer than a lap.
+    # Of the first it may be that it was an offset entry, with the drift laid off as well. Who leaves a given hold and
+    # joins it again takes longer than a lap; where none is given, laps left alike are of something else.
     led_off_deg = ENTRY.offset_deg if first else 0.0
-    if took_s > GIVEN.left_ratio * usual_s and _was_left(
-        view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg
-    ):
+    longer = not view.given or took_s > GIVEN.left_ratio * usual_s
+    if longer and _was_left(view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg):
         return True
     longest_s = GIVEN.journey_ratio * usual_s if others else np.inf
     return took_s > longest_s and unexplained_s(view, lap) > GIVEN.journey_s

@@ -398,7 +398,7 @@ def stay_around(
     """Return the stay at an inferred hold that a stretch is part of; None where it cuts no lap there."""
     stays = [
         s
-        for s in stays_at(track, hold, course_sd_deg=course_sd_deg)
+        for s in stays_at(track, hold, course_sd_deg=course_sd_deg, given=False)
         if s.laps and s.start_s < end_s and start_s < s.end_s
     ]
     return max(stays, key=lambda stay: stay.evidence, default=None)

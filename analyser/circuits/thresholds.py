@@ -50,7 +50,7 @@ class GIVEN:
     circle_steady_most = 3.0
     # Samples farther apart than this, seconds, blur a moment of level wings (a roll out and a roll in at 5° a second
     # take six to ten): of the rest between them nobody saw whether there was one.
-    circle_seen_s = 10.0
+    circle_seen_s = 4.0
     circle_slow = 0.6
     circle_slow_odds = 2.5
     # So much speaks against a circle within a lap where no passage follows it: one lap in twelve is both begun and
