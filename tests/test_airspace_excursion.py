@@ -156,15 +156,21 @@ def test_the_entry_is_held_against_the_entry_area_and_circuits_against_the_small
 
 
 def test_an_excursion_within_what_is_known_is_not_judged() -> None:
-    """Past the area round a known point 0.7 NM is straying; not with a fix inferred to 0.4 NM, nor of unknown kind."""
+    """Past the area round a known point 0.7 NM is straying.
+
+    Not with a fix inferred to 0.4 NM, nor of unknown kind, nor on a course inferred to 6°: over 5 NM that is 0.5 NM.
+    """
     known = given_tolerance(0.0, 0.0)
     area = holding_area(ias_kt=170.0, altitude_ft=4000.0, minutes=1.0, turns="right", fix_tolerance=known)
     west = next(c for c in np.array(area.entry_area.exterior.coords) if c[1] == area.entry_area.bounds[1])
     along, cross = _line((0, 0), (west[0], west[1] - 0.7), (0, 0), count=801)
     sure = flight_against_area(flown_hold(along, cross, laps=1), area)
     assert sure.strayed is True
+    turned = flown_hold(along, cross, laps=1, given=False, fix_sd_nm=0.1)
+    assert flight_against_area(turned, area).strayed is True
     for unsure in (
         flight_against_area(flown_hold(along, cross, laps=1, given=False, fix_sd_nm=0.4), area),
+        flight_against_area(replace(turned, course_sd_deg=6.0), area),
         flight_against_area(flown_hold(along, cross, laps=1), _area()),
     ):
         assert unsure.strayed is None

@@ -166,7 +166,7 @@ def _because(report: AirspaceReport) -> str:
     if not report.fix_tolerance_known:
         reasons.append("no fix tolerance is allowed for, because what the fix is known by was not said")
     if report.position_sd_nm > 0.0:
-        reasons.append(f"the fix itself was inferred to ±{2.0 * report.position_sd_nm:.2f} NM")
+        reasons.append(f"fix and course were inferred, which leaves ±{2.0 * report.position_sd_nm:.2f} NM")
     return "; ".join(reasons) or "its construction is simplified"
 
 

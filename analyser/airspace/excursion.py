@@ -6,6 +6,7 @@ smaller area of the circuits. A part of the flight that was not recorded counts 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -136,6 +137,11 @@ class AirspaceReport:
         return max(_SURE * self.position_sd_nm, drawn_nm)
 
 
+def _position_sd_nm(flown: FlownHold, farthest_nm: float) -> float:
+    """Return how far the area may lie elsewhere: an inferred course turns it about an inferred fix."""
+    return math.hypot(flown.fix_sd_nm or 0.0, farthest_nm * math.radians(flown.course_sd_deg or 0.0))
+
+
 def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     """Lay a flown hold against its area, which is in the hold's frame."""
     motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
@@ -157,7 +163,7 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
         deepest=worst if worst is not None and worst.margin_nm < -_FINE_NM else None,
         entry=edges.nearest(known & entering),
         circuits=tuple(edges.each_circuit(known)),
-        position_sd_nm=flown.fix_sd_nm or 0.0,
+        position_sd_nm=_position_sd_nm(flown, float(np.hypot(along, cross).max(initial=0.0))),
         speed=_speed(motion, here, area.figures.ias_kt),
         level=_level(motion, here, area.figures.altitude_ft),
         circuit_doubt_nm=doubt.circuit_nm + unknown_nm,
