@@ -318,6 +318,25 @@ def test_with_a_course_nobody_knows_there_is_no_exact_circuit_and_the_first_sent
     )
 
 
+def test_what_a_hold_file_would_not_settle_is_said_beside_the_course():
+    """A bank known to ±40° is none, whatever the file says."""
+    flown = replace(laps(*[Faults()] * 3), course_sd_deg=9.0)
+    rough = tuple(
+        replace(
+            one,
+            outbound_turn=replace(one.outbound_turn, bank_mean_sd_deg=20.0),
+            inbound_turn=replace(one.inbound_turn, bank_mean_sd_deg=20.0),
+        )
+        for one in flown.circuits
+    )
+    sharp, blurred = (
+        judge_hold(one, ICAO, PART_FCL).verdict[0] for one in (flown, replace(flown, circuits=rough))
+    )
+    assert sharp.endswith("the course is inferred to ±18° only; a hold file settles it.")
+    assert "a hold file settles it; the recording is too coarse for bank" in blurred
+    assert "timing" not in blurred
+
+
 @pytest.mark.parametrize(("course_sd_deg", "said"), [(2.4, True), (2.6, False)])
 def test_with_a_course_inferred_beyond_the_heading_tolerance_no_cost_of_a_heading_is_said(
     course_sd_deg, said

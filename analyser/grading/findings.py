@@ -350,30 +350,27 @@ _COARSE, _HOLE = "known only to", "the log has a hole"
 
 def _why_unjudged(judged: JudgedHold) -> str:
     """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
-    if judged.flown.other_end is not None:
-        return f"{END_UNKNOWN}; a hold file settles it"
-    course_sd_deg = judged.flown.course_sd_deg or 0.0
-    if 2.0 * course_sd_deg > COURSE_KNOWN_DEG:
-        return course_doubt(course_sd_deg)
+    doubt = _doubt_of_the_hold(judged.flown)
     unjudged = [
         (one.circuit.number, item, score)
         for one in judged.circuits
         for item, score in one.scores.items()
-        if score.points is None
+        if score.points is None and not (doubt and item in _LEANS_ON_THE_HOLD)
     ]
     # What could be judged on most circuits is not what was missing.
     often = {
         item for item in ITEMS if 2 * sum(item == each for _, each, _ in unjudged) >= len(judged.circuits)
     }
     unjudged = [each for each in unjudged if each[1] in often] or unjudged
-    said = []
+    said = [doubt] if doubt else []
     coarse = list(dict.fromkeys(item for _, item, score in unjudged if score.note.startswith(_COARSE)))
     if coarse:
         worst = next(
             score for _, item, score in unjudged if item == coarse[0] and score.note.startswith(_COARSE)
         )
         names = [item.replace("_", " ") for item in coarse]
-        said.append(f"{_what_is_rough(judged.flown)} for {listed(names)} ({names[0]} is {worst.note})")
+        rough = "the recording is too coarse" if doubt else _what_is_rough(judged.flown)
+        said.append(f"{rough} for {listed(names)} ({names[0]} is {worst.note})")
     holes = sorted({number for number, _, score in unjudged if score.note.startswith(_HOLE)})
     if holes:
         said.append(f"the recording has a hole{on_circuits(holes)}")
@@ -381,6 +378,17 @@ def _why_unjudged(judged: JudgedHold) -> str:
         notes = [score.note for _, _, score in unjudged]
         said.append(max(sorted(set(notes)), key=notes.count, default="no circuit was flown to its end"))
     return "; ".join(said)
+
+
+#: What cannot be judged without a fix and a course; the rest a recording alone may tell.
+_LEANS_ON_THE_HOLD = ("timing", "wind_correction", "track")
+
+
+def _doubt_of_the_hold(flown: FlownHold) -> str:
+    if flown.other_end is not None:
+        return f"{END_UNKNOWN}; a hold file settles it"
+    course_sd_deg = flown.course_sd_deg or 0.0
+    return course_doubt(course_sd_deg) if 2.0 * course_sd_deg > COURSE_KNOWN_DEG else ""
 
 
 #: With true samples as near to each other as this, seconds, it is not the recording that leaves things open.
