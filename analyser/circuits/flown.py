@@ -5,6 +5,7 @@ No judgement here.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Literal
 
@@ -200,6 +201,11 @@ class FlownHold:
     other_end: OtherEnd | None = None
     #: Sigma of fix (per axis, nautical miles) and course (degrees) of ``inferred``, whether a hold was given or not.
     inferred_sd: tuple[float, float] | None = None
+
+    @property
+    def fix_along_sd_nm(self) -> float:
+        """Sigma of the fix along the course, where nearly all of an inferred one's doubt lies; 0 for a given one."""
+        return math.sqrt(2.0) * (self.fix_sd_nm or 0.0)
 
     @property
     def leg_known(self) -> bool:

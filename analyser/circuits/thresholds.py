@@ -574,8 +574,8 @@ class INFERENCE:
     # How late past the fix a pilot begins his turns (common practice): usually this on average, give or take this
     # factor, one sigma; by habit or now and then (shapes of a gamma distribution); and to what the fix is seen to pass.
     usual_lateness_s = 1.5
-    lateness_factor = 2.5
-    lateness_s = (0.5, 1.0, 2.0, 4.0, 8.0)
+    lateness_factor = 3.5
+    lateness_s = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
     lateness_shapes = (1.0, 3.0, 10.0)
     latest_s = 30.0
     early_s = 5.0

@@ -89,7 +89,7 @@ def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, flo
     if terms.timed == "length":
         leg = judged.flown.hold.leg
         distance = None if leg is None else leg.distance_nm
-        return measures.turn_in_nm, distance, judged.flown.fix_sd_nm or 0.0, 0.0
+        return measures.turn_in_nm, distance, judged.flown.fix_along_sd_nm, 0.0
     if terms.timed == "not judged" or not one.ideal.circuit.closes or terms.still_air_s is None:
         return None, None, 0.0, 0.0
     target, target_sd = one.outbound_target_s
@@ -240,7 +240,7 @@ def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
         if passed_turning(flown, one.circuit):
             continue
         if not _crossing_entry(judged, one):
-            fix_sd_s = 3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)
+            fix_sd_s = 3600.0 * judged.flown.fix_along_sd_nm / max(one.circuit.tas_kt, 30.0)
             found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
     return found
 

@@ -312,7 +312,7 @@ def abeam_sd_s(lap: Lap, passed_s: float) -> float:
     """
     speed = max(float(np.hypot(*_velocity_kt(lap, passed_s))), 1.0)
     aside_nm = abs(lap.frame.at(passed_s)[1]) * math.radians(lap.flown.course_sd_deg or 0.0)
-    return 3600.0 * math.hypot(lap.flown.fix_sd_nm or 0.0, aside_nm) / speed
+    return 3600.0 * math.hypot(lap.flown.fix_along_sd_nm, aside_nm) / speed
 
 
 def _turn_in(lap: Lap) -> dict[str, Any]:
@@ -365,7 +365,7 @@ def _inbound(lap: Lap) -> dict[str, Any]:
         return found
     if circuit.complete:
         speed = max(float(np.hypot(*_velocity_kt(lap, circuit.end_s))), 1.0)
-        fix_sd_s = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
+        fix_sd_s = 3600.0 * lap.flown.fix_along_sd_nm / speed
         found["inbound_duration_s"] = inbound_flown_s(circuit)
         found["inbound_duration_sd_s"] = math.hypot(turn.end_sd_s, fix_sd_s)
     span = lap.flown.motion.span(leg.start_s, leg.end_s)

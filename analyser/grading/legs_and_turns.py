@@ -117,7 +117,7 @@ def _length(lap: Lap, measures: Measures) -> Score:
             "the limiting radial came before the distance", measures.turn_in_nm, leg.distance_nm
         )
     note = "how far out the inbound turn began, whatever inbound leg results"
-    return gauge.score(measures.turn_in_nm, leg.distance_nm, lap.flown.fix_sd_nm or 0.0, note)
+    return gauge.score(measures.turn_in_nm, leg.distance_nm, lap.flown.fix_along_sd_nm, note)
 
 
 def _with_why(lap: Lap, note: str) -> str:
@@ -187,7 +187,7 @@ def _departure(lap: Lap, leave_at_s: float) -> Departure:
 def _passage_sd_s(lap: Lap) -> float:
     """Return the sigma of passing an inferred fix; next to nothing where it was given."""
     speed = max(lap.circuit.tas_kt, 30.0)
-    return math.hypot(0.5, 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed)
+    return math.hypot(0.5, 3600.0 * lap.flown.fix_along_sd_nm / speed)
 
 
 _STEERED = "the lesser bank that a flight director is limited to counts as right"

@@ -381,7 +381,7 @@ def _sigmas(lap: Lap, taken: FlownDecisions) -> dict[str, complex]:
     return {
         "fix_crossing": complex(0.0, fix_sd_nm),
         "arrival_heading": math.hypot(motion.at("heading_sd_deg", first.start_s), drift_sd),
-        "outbound_turn_start": math.hypot(first.start_sd_s, 3600.0 * fix_sd_nm / tas),
+        "outbound_turn_start": math.hypot(first.start_sd_s, 3600.0 * lap.flown.fix_along_sd_nm / tas),
         "outbound_turn_bank": _rate_sd_dps(first, taken.decisions.outbound_turn_bank),
         "outbound_heading": math.hypot(leg.heading_sd_deg, ideal.outbound_heading_sd_deg),
         "outbound_time": _outbound_time_sd(lap, taken.clock, first, second),
@@ -391,7 +391,7 @@ def _sigmas(lap: Lap, taken: FlownDecisions) -> dict[str, complex]:
 
 
 def _outbound_time_sd(lap: Lap, clock: Clock, first: Turn, second: Turn) -> float:
-    fix_sd_nm, tas = lap.flown.fix_sd_nm or 0.0, max(lap.circuit.tas_kt, 1.0)
+    fix_sd_nm, tas = lap.flown.fix_along_sd_nm, max(lap.circuit.tas_kt, 1.0)
     if clock == "length":
         return math.hypot(fix_sd_nm, tas / 3600.0 * second.start_sd_s)
     if clock == "abeam":
