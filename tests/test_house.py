@@ -129,6 +129,18 @@ def test_every_room_is_on_the_plan() -> None:
     assert shown == rooms - {"__init__", "__main__"}
 
 
+def test_nothing_else_lies_at_the_top() -> None:
+    """What is kept at the top level was agreed on; a file left behind by a check is none of it."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("no checkout: what is kept and what was only made here cannot be told apart")
+    kept = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+    top = {path.split("/")[0] for path in kept if not path.startswith(".")}
+    rooms = {"analyser", "tests", "sample_logs", "reports"}
+    assert top <= {"README.md", "DEVELOPERS.md", "pyproject.toml"} | rooms
+
+
 def test_the_plan_is_one_of_floors() -> None:
     """No room may know one that may know it, by whatever way round."""
     list(TopologicalSorter(MAY_KNOW).static_order())
