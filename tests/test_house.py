@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -131,11 +132,12 @@ def test_every_room_is_on_the_plan() -> None:
 
 def test_nothing_else_lies_at_the_top() -> None:
     """What is kept at the top level was agreed on; a file left behind by a check is none of it."""
-    if not (ROOT / ".git").exists():
+    git = shutil.which("git")
+    if git is None or not (ROOT / ".git").exists():
         pytest.skip("no checkout: what is kept and what was only made here cannot be told apart")
-    kept = subprocess.run(
-        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
-    ).stdout.splitlines()
+    # Whoever owns the checkout: nothing is done but listing.
+    asked = [git, "-c", "safe.directory=*", "ls-files"]
+    kept = subprocess.run(asked, cwd=ROOT, capture_output=True, text=True, check=True).stdout.splitlines()
     top = {path.split("/")[0] for path in kept if not path.startswith(".")}
     rooms = {"analyser", "tests", "sample_logs", "reports"}
     assert top <= {"README.md", "DEVELOPERS.md", "pyproject.toml"} | rooms
