@@ -348,3 +348,15 @@ def test_lines_of_other_days_and_places_keep_their_dates_whatever_is_said_of_num
     assert all(
         _lies_on(track, flight) for track, flight in zip(tracks, [flights[2], FLIGHT, ELSEWHERE], strict=True)
     )
+
+
+@pytest.mark.parametrize("cut", ["[", "[[", "[[11", "[[11.5, 48"])
+def test_geojson_cut_off_before_its_first_position_is_refused_in_words(tmp_path: Path, cut: str) -> None:
+    """The times stand before the positions, of which none is whole: a line without one."""
+    times = (
+        '{"type": "Feature", "properties": {"coordTimes": ["2026-05-04T10:00:00Z", "2026-05-04T10:00:01Z"]}, '
+    )
+    path = tmp_path / "cut.geojson"
+    path.write_text(times + '"geometry": {"type": "LineString", "coordinates": ' + cut)
+    with pytest.raises(LogError):
+        read_log(path)

@@ -201,9 +201,9 @@ class FlightTable:
 
 def _stands_still(column: TableColumn) -> bool:
     """Tell a place that a flight may go to, or the time of the export, by its one value."""
-    if column.meaning.concept.name not in ("lat", "lon", "time"):
-        return False
     cells = column.cells.iloc[:_FIRST]
+    if column.meaning.concept.name not in ("lat", "lon", "time") or not cells.size:
+        return False
     # A few cells tell nearly always.
     return bool(
         (cells.iloc[:: max(1, cells.size // 9)] == cells.iloc[0]).all() and (cells == cells.iloc[0]).all()
