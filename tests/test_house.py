@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections import Counter
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
@@ -128,6 +129,16 @@ def test_every_room_is_on_the_plan() -> None:
         )
     )
     assert shown == rooms - {"__init__", "__main__"}
+
+
+def test_the_packages_that_were_agreed_on_are_installed_and_used() -> None:
+    """What users asked the program to be built on is no matter of this or that test."""
+    asked = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"]
+    installed = {re.match(r"[a-z]+", line)[0] for line in asked}
+    imported = {name.split(".")[0] for path in PACKAGE.rglob("*.py") for name in _imports(path)}
+    for package in ("pandas", "gpxpy", "scipy", "matplotlib", "typer"):
+        assert package in installed
+        assert package in imported
 
 
 def test_nothing_else_lies_at_the_top() -> None:

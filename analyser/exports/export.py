@@ -193,24 +193,33 @@ def _feature(properties: dict[str, Any], kind: str, coordinates: list[Any]) -> d
 
 
 def _gpx(flight: str, points: list[_Point], cut: list[Segment], places: Sequence[Waypoint]) -> str:
-    lines = [
-        f'{_XML}<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="analyser {__version__}">'
-    ]
-    for place in places:
-        told = f"<name>{_xml(place.name)}</name><desc>{_xml(place.told)}</desc>"
-        lines.append(
-            f'<wpt lat="{place.lat_deg:.{_DEGREE_DECIMALS}f}" lon="{place.lon_deg:.{_DEGREE_DECIMALS}f}">{told}</wpt>'
-        )
+    # Only who exports to GPX waits for the library.
+    from gpxpy import gpx
+
+    document = gpx.GPX()
+    document.creator = f"analyser {__version__}"
+    for place, lat, lon in zip(places, *_degrees_of(places), strict=True):
+        name, told = _plain(place.name), _plain(place.told)
+        document.waypoints.append(gpx.GPXWaypoint(float(lat), float(lon), name=name, description=told))
     named = "; ".join(f"{place}: {segment.name}" for place, segment in enumerate(cut, 1) if segment.name)
-    lines.append(f"<trk><name>{_xml(flight)}</name>")
-    lines += [f"<desc>Segments: {_xml(named)}</desc>"] if named else []
+    phases = _plain(f"Segments: {named}") if named else None
+    track = gpx.GPXTrack(name=_plain(flight), description=phases)
+    document.tracks.append(track)
     for segment in cut:
-        lines.append("<trkseg>")
-        for lat, lon, height, when in points[segment.first : segment.last]:
-            ele = f"<ele>{height}</ele>" if height else ""
-            lines.append(f'<trkpt lat="{lat}" lon="{lon}">{ele}<time>{when}</time></trkpt>')
-        lines.append("</trkseg>")
-    return "\n".join([*lines, "</trk>", "</gpx>", ""])
+        track.segments.append(
+            gpx.GPXTrackSegment(
+                [
+                    gpx.GPXTrackPoint(
+                        float(lat),
+                        float(lon),
+                        elevation=float(height) if height else None,
+                        time=datetime.fromisoformat(when),
+                    )
+                    for lat, lon, height, when in points[segment.first : segment.last]
+                ]
+            )
+        )
+    return document.to_xml(version="1.1") + "\n"
 
 
 def _kml(flight: str, points: list[_Point], cut: list[Segment], places: Sequence[Waypoint]) -> str:
@@ -240,6 +249,11 @@ def _kml(flight: str, points: list[_Point], cut: list[Segment], places: Sequence
     return "\n".join([*lines, "</Document>", "</kml>", ""])
 
 
+def _plain(text: str) -> str:
+    """Leave out what XML cannot carry."""
+    return _NOT_XML.sub("\ufffd", text)
+
+
 def _xml(text: str) -> str:
     """Escape untrusted text, without what XML cannot carry."""
-    return escape(_NOT_XML.sub("\ufffd", text), {'"': "&quot;"})
+    return escape(_plain(text), {'"': "&quot;"})
