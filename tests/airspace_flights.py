@@ -107,10 +107,9 @@ def flown_hold(
     )  # type: ignore[arg-type]
     return FlownHold(
         hold=hold,
-        given=given,
         inferred=None,
         fix_sd_nm=fix_sd_nm,
-        course_sd_deg=None,
+        course_sd_deg=None if given else 0.0,
         motion=motion,
         entry=None,
         circuits=circuits,

@@ -310,7 +310,7 @@ def as_flown(plan: Plan, aircraft: PointMass, laps: list[Lap]) -> FlownHold:
     )
     first = laps[0].start
     entry = Entry(first, first, motion.at("heading_deg", first), 1.0, "direct", None, ())
-    return FlownHold(hold, True, None, None, None, motion, entry, tuple(circuits), first, laps[-1].end)
+    return FlownHold(hold, None, None, None, motion, entry, tuple(circuits), first, laps[-1].end)
 
 
 def _on_map(plan: Plan, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

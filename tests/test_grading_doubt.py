@@ -188,7 +188,7 @@ def test_a_turn_back_in_a_hole_is_held_against_nobody():
 def test_half_of_a_hold_is_no_headline():
     """What was seen of it may have been flown well; points would say that all of it was."""
     hold = laps(*[Faults()] * 3)
-    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0)
+    doubtful = replace(hold, fix_sd_nm=0.6, course_sd_deg=12.0)
     judged = judge_hold(doubtful, ICAO, PART_FCL)
     assert judged.points is None and judged.grade is None
     assert "Too little of this hold could be judged for points" in judged.verdict[0]
@@ -196,7 +196,7 @@ def test_half_of_a_hold_is_no_headline():
 
 def test_that_little_could_be_judged_stands_before_what_was_found_of_it():
     hold = laps(*[Faults(outbound_bank_deg=15.0, inbound_bank_deg=15.0)] * 3)
-    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0)
+    doubtful = replace(hold, fix_sd_nm=0.6, course_sd_deg=12.0)
     judged = judge_hold(doubtful, ICAO, PART_FCL)
     assert [one.kind for one in judged.findings[:2]] == ["not judged", "bank"]
     assert judged.work_on_first.kind == "bank"
@@ -206,7 +206,7 @@ def test_what_was_surely_unsafe_is_graded_so_however_little_was_seen():
     hold = laps(*[Faults()] * 3)
     low = np.abs(hold.motion.time_s - hold.circuits[1].start_s - 60.0) <= 30.0
     motion = replace(hold.motion, altitude_ft=np.where(low, 3500.0, 4000.0))
-    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0, motion=motion)
+    doubtful = replace(hold, fix_sd_nm=0.6, course_sd_deg=12.0, motion=motion)
     judged = judge_hold(doubtful, ICAO, PART_FCL)
     assert judged.points is None and judged.grade.grade == 1
 
@@ -215,7 +215,7 @@ def test_what_was_surely_unsafe_is_graded_so_however_little_was_seen():
 def test_an_entry_is_none_of_the_three_only_by_a_course_that_is_known(course_sd_deg, verdict):
     hold = laps(*[Faults()] * 3)
     odd = replace(hold.entry, flown="other")
-    unknown = replace(hold, given=False, fix_sd_nm=0.05, course_sd_deg=course_sd_deg, entry=odd)
+    unknown = replace(hold, fix_sd_nm=0.05, course_sd_deg=course_sd_deg, entry=odd)
     assert judge_hold(unknown, ICAO, PART_FCL).entry.verdict == verdict
 
 
@@ -224,7 +224,7 @@ def test_what_led_to_an_inferred_hold_for_minutes_may_be_no_entry(given, verdict
     """Twice the entry's minute (ICAO Doc 8168 Vol I) is unsafe, where it was an entry: a file tells that it was."""
     hold = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=150.0)
     if not given:
-        hold = replace(hold, given=False, fix_sd_nm=0.02, course_sd_deg=0.5)
+        hold = replace(hold, fix_sd_nm=0.02, course_sd_deg=0.5)
     judged = judge_hold(hold, ICAO, PART_FCL)
     assert judged.entry.verdict == verdict
     assert ("long entry leg" in {one.kind for one in judged.findings}) == given
@@ -243,7 +243,7 @@ def test_the_way_to_an_inferred_hold_is_outside_no_area():
 
 def test_no_number_is_advised_that_the_course_does_not_tell():
     steep = laps(*[Faults(outbound_bank_deg=15.0, inbound_bank_deg=15.0)] * 3)
-    unknown = replace(steep, given=False, fix_sd_nm=0.3, course_sd_deg=20.0)
+    unknown = replace(steep, fix_sd_nm=0.3, course_sd_deg=20.0)
     one = found(unknown, "bank")
     assert one.advice and "roll out on" not in one.advice
 
@@ -279,7 +279,7 @@ def test_who_passes_the_fix_while_turning_inbound_is_not_late_for_the_next_turn(
 def test_a_first_turn_is_not_late_by_a_fix_that_the_others_were_begun_at():
     hold = laps(Faults(late_turn_s=18.0), Faults(), Faults())
     assert found(hold, "late turn").circuits == (1,)
-    assert found(replace(hold, given=False, fix_sd_nm=0.03, course_sd_deg=0.5), "late turn") is None
+    assert found(replace(hold, fix_sd_nm=0.03, course_sd_deg=0.5), "late turn") is None
 
 
 def test_a_bank_that_was_not_held_is_said_as_a_mean():
@@ -352,9 +352,11 @@ def test_with_a_course_inferred_beyond_the_heading_tolerance_no_cost_of_a_headin
 
 def test_what_could_not_be_scored_is_not_put_into_words_under_the_chart_either():
     """Known to 4.8° and read to 1°, the outbound heading is not known to the 5° allowed: only the time is spoken of."""
-    flown = fly(Plan(wind_kt=0.0, faults=(Faults(outbound_heading_deg=25.0, outbound_time_s=25.0),) * 2))
+    flown = fly(Plan(wind_kt=0.0, faults=(Faults(outbound_heading_deg=25.0, outbound_time_s=40.0),) * 2))
     for course_sd_deg, spoken in ((2.2, {"outbound_heading", "outbound_time"}), (2.4, {"outbound_time"})):
-        judged = judge_hold(replace(flown, course_sd_deg=course_sd_deg), ICAO, PART_FCL)
+        hold = replace(flown.hold, leg=None)
+        inferred = replace(flown, hold=hold, course_sd_deg=course_sd_deg, fix_sd_nm=0.01)
+        judged = judge_hold(inferred, ICAO, PART_FCL)
         assert {share.cost.cause for share in judged.circuits[0].shares if share.advice} == spoken
 
 

@@ -194,7 +194,7 @@ def test_what_began_in_the_entry_is_said_to_have_begun_there():
 
 def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides():
     """A hold has one side (ICAO Doc 8168 Vol I); which it is only a hold file tells."""
-    right = replace(three(), given=False)
+    right = replace(three(), course_sd_deg=0.0)
     after_s = right.end_s - right.start_s + 10.0
     left = replace(
         right,
@@ -210,9 +210,9 @@ def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides()
     another = replace(
         left, hold=replace(left.hold, inbound_course_true_deg=left.hold.inbound_course_true_deg + 40.0)
     )
-    for other in (right, elsewhere, later, another, replace(left, given=True)):
+    for other in (right, elsewhere, later, another, replace(left, course_sd_deg=None)):
         assert both_hands((right, other), 0) == ()
-    assert both_hands((replace(right, given=True), left), 0) == ()
+    assert both_hands((replace(right, course_sd_deg=None), left), 0) == ()
 
 
 @pytest.mark.parametrize(
@@ -268,7 +268,7 @@ def test_circles_over_the_fix_between_circuits_are_said():
 
 def test_the_one_given_hold_flown_on_the_reciprocal_is_said_first():
     """The holding area lies on one side of the fix (ICAO Doc 8168 Vol I): on the reciprocal it is not flown in."""
-    judged = judge_hold(replace(three(), given=False), ICAO, PART_FCL)
+    judged = judge_hold(replace(three(), course_sd_deg=0.0), ICAO, PART_FCL)
     course = judged.given.inbound_course_true_deg
     filed = replace(judged.given, inbound_course_true_deg=(course + 180.0) % 360.0)
     (one,) = held_reversed(judged, [HoldFit(filed, "course-reversed", "")])

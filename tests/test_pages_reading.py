@@ -262,7 +262,7 @@ def test_a_roll_out_is_said_on_its_side_of_the_course_and_how_surely(off_nm, sd_
 
 def test_the_parts_of_the_score_say_what_they_count() -> None:
     circuit = WrittenScorePart(part="circuit", circuit=2, points=57.6, weight=0.5)
-    assert score_part(circuit) == "circuit 2 58 (counts 0.5)"
+    assert score_part(circuit) == "circuit 2 58 (weight 0.5)"
     assert score_part(replace(circuit, part="entry", circuit=None, weight=1.0)) == "entry 58"
 
 

@@ -169,7 +169,7 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
         circuit_doubt_nm=doubt.circuit_nm + unknown_nm,
         entry_doubt_nm=doubt.entry_nm + unknown_nm,
         fix_tolerance_known=area.fix_tolerance.known,
-        fix_given=flown.given and flown.hold.fix_given,
+        fix_given=flown.fix_sd_nm is None,
     )
 
 

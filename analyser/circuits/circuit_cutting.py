@@ -87,7 +87,6 @@ def flown_by_given(
     notices = _notices(measured, frame, reading, circuits, entry, alike)
     return FlownHold(
         hold=hold,
-        given=given,
         inferred=own if given else hold,
         fix_sd_nm=None if given and hold.fix_given else found.fix_sd_nm,
         course_sd_deg=None if given else course_sd_deg,

@@ -180,8 +180,6 @@ class FlownHold:
 
     #: As given, or as inferred (then ``leg`` is inferred too).
     hold: Hold
-    #: True where a hold file defined it.
-    given: bool
     #: What the flight itself says, also where a hold was given (for comparing); None where it says nothing.
     inferred: Hold | None
     #: Sigma of the inferred fix (per axis) and course; None where given. Where the other end may be the fix, two
@@ -201,6 +199,11 @@ class FlownHold:
     other_end: OtherEnd | None = None
     #: Sigma of fix (per axis, nautical miles) and course (degrees) of ``inferred``, whether a hold was given or not.
     inferred_sd: tuple[float, float] | None = None
+
+    @property
+    def given(self) -> bool:
+        """Whether a hold file defined it: then its course has no sigma."""
+        return self.course_sd_deg is None
 
     @property
     def fix_along_sd_nm(self) -> float:

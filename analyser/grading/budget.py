@@ -29,7 +29,7 @@ from itertools import product
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import END_UNKNOWN, Lap, course_doubt
+from analyser.grading.lap import Lap, course_doubt
 from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import (
     DECISIONS,
@@ -113,8 +113,9 @@ INTERCEPT_DEG = 30.0
 
 def error_budget(lap: Lap) -> Budget | str:
     """Split the error of a circuit into its causes; or say in words why it cannot be."""
-    if unknown := _unknown_hold(lap):
-        return unknown
+    # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
+    if doubt := course_doubt(lap.flown.course_sd_deg, lap.standard.heading.tolerance_deg):
+        return doubt
     instants = instants_of(lap)
     if isinstance(instants, str):
         return instants
@@ -129,15 +130,6 @@ def error_budget(lap: Lap) -> Budget | str:
     if not all(map(cmath.isfinite, moved.values())):
         return "airspeed or wind are not known all the way round"
     return _budget(lap, axes, instants, taken, right, moved, rollout)
-
-
-def _unknown_hold(lap: Lap) -> str:
-    """Say why nobody knows what was right, where fix and course were inferred from the flight; empty where known."""
-    if lap.flown.other_end is not None:
-        return END_UNKNOWN
-    course_sd_deg = lap.flown.course_sd_deg or 0.0
-    # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
-    return course_doubt(course_sd_deg) if 2.0 * course_sd_deg > lap.standard.heading.tolerance_deg else ""
 
 
 def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:

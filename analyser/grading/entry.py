@@ -15,7 +15,7 @@ from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
-from analyser.grading.lap import END_UNKNOWN, is_in_hole
+from analyser.grading.lap import course_doubt, is_in_hole
 from analyser.grading.score import Gauge, Score, mean_points
 from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
 from analyser.grading.wording import with_article
@@ -452,7 +452,7 @@ def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
     """Say why nobody can tell whether the entry was right; empty where it can be told."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
     if case.flown.other_end is not None:
-        return END_UNKNOWN
+        return course_doubt(case.flown.course_sd_deg)
     if _turned_unseen(case):
         return "the log has a hole where you turned back, and which way you turned cannot be told"
     if entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):
@@ -475,9 +475,7 @@ def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
         return f"the heading against the course is known to ±{2.0 * sd:.0f}° only, and the boundary is nearer"
     # Entries differ by the angle of an offset one; what is none of the three must leave no doubt at all.
     most_deg = rule.zone_deg if entry.flown == "other" else 0.5 * rule.offset_angle_deg
-    if entry.flown in allowed or 2.0 * course_sd <= most_deg:
-        return ""
-    return f"the course is inferred to ±{2.0 * course_sd:.0f}° only, and which entry it was cannot be told"
+    return "" if entry.flown in allowed else course_doubt(course_sd, most_deg)
 
 
 def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:

@@ -11,7 +11,7 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import MENDED, advised, as_on, course_advice, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
-from analyser.grading.lap import COURSE_KNOWN_DEG, passed_turning
+from analyser.grading.lap import course_doubt, passed_turning
 from analyser.grading.legs_and_turns import SINCE, unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
 
@@ -228,7 +228,7 @@ def early_turn(judged: JudgedHold) -> Finding | None:
 def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
     """List the circuits of which it can be told how long after the fix they were begun, with that and its sigma."""
     flown = judged.flown
-    if flown.other_end is not None or 2.0 * (flown.course_sd_deg or 0.0) > COURSE_KNOWN_DEG:
+    if course_doubt(flown.course_sd_deg):
         return []
     found = []
     for one in judged.circuits:

@@ -15,7 +15,7 @@ from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
-from analyser.grading.lap import COURSE_KNOWN_DEG, END_UNKNOWN, course_doubt, is_in_hole
+from analyser.grading.lap import course_doubt, is_in_hole
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.graded_items import item_of
@@ -350,7 +350,7 @@ _COARSE, _HOLE = "known only to", "the log has a hole"
 
 def _why_unjudged(judged: JudgedHold) -> str:
     """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
-    doubt = _doubt_of_the_hold(judged.flown)
+    doubt = course_doubt(judged.flown.course_sd_deg)
     unjudged = [
         (one.circuit.number, item, score)
         for one in judged.circuits
@@ -382,13 +382,6 @@ def _why_unjudged(judged: JudgedHold) -> str:
 
 #: What cannot be judged without a fix and a course; the rest a recording alone may tell.
 _LEANS_ON_THE_HOLD = ("timing", "wind_correction", "track")
-
-
-def _doubt_of_the_hold(flown: FlownHold) -> str:
-    if flown.other_end is not None:
-        return f"{END_UNKNOWN}; a hold file settles it"
-    course_sd_deg = flown.course_sd_deg or 0.0
-    return course_doubt(course_sd_deg) if 2.0 * course_sd_deg > COURSE_KNOWN_DEG else ""
 
 
 #: With true samples as near to each other as this, seconds, it is not the recording that leaves things open.
@@ -447,14 +440,9 @@ def _ungraded(judged: JudgedHold) -> str:
     if not missing:
         return ""
     which = " and ".join(missing)
-    why = f"no grade is proposed: {which} could not be judged"
-    if not judged.flown.leg_known:
-        why += f", for {LEG_UNKNOWN}"
-    elif judged.flown.other_end is not None:
-        why += f", for {END_UNKNOWN}; a hold file settles it"
-    elif judged.flown.course_sd_deg is not None:
-        why += f", for {course_doubt(judged.flown.course_sd_deg)}"
-    return why
+    known_deg = judged.standard.heading.tolerance_deg
+    doubt = course_doubt(judged.flown.course_sd_deg, known_deg) if judged.flown.leg_known else LEG_UNKNOWN
+    return f"no grade is proposed: {which} could not be judged" + (f", for {doubt}" if doubt else "")
 
 
 def _cap(caps: Caps, one: Finding) -> Cap | None:

@@ -188,7 +188,7 @@ def _laps(
     laps = []
     for k, circuit in enumerate(flown.circuits):
         altitude_ft = _rules_altitude_ft(regime, flown, levels, circuit.start_s, circuit.end_s)
-        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft, flown.course_sd_deg or 0.0)
+        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft, flown.course_sd_deg)
         first = k == 0 and flown.entry is not None
         # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
         cut_short = leave_at_s is not None and k == last
@@ -282,12 +282,11 @@ def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: Spe
 
 
 def _unsure(lap: Lap, scores: dict[str, Score]) -> set[str]:
-    """Return the items that the log cannot tell of, because fix and course were inferred from the flight itself."""
-    if lap.flown.fix_sd_nm is None and lap.flown.course_sd_deg is None:
+    """Return the items that the log cannot tell of, because the fix was inferred from the flight itself."""
+    if lap.flown.fix_sd_nm is None:
         return set()
-    unsure = {item for item, score in scores.items() if score.points is None}
     # A fix that was inferred from where the turns began cannot say how late they began.
-    return unsure if lap.flown.fix_sd_nm is None else unsure | {"late turn"}
+    return {"late turn", *(item for item, score in scores.items() if score.points is None)}
 
 
 def _asked_tas_kt(lap: Lap, judged: JudgedCircuit, speeds: SpeedPlan) -> float | None:

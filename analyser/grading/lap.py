@@ -43,7 +43,7 @@ class Ideal:
 
 
 def ideal_for(
-    hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float, course_sd_deg: float = 0.0
+    hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float, course_sd_deg: float | None = None
 ) -> Ideal:
     """Solve the exact circuit for a flown one, in its own mean wind at its own mean airspeed.
 
@@ -66,8 +66,8 @@ def ideal_for(
     known = (circuit.tas_kt, circuit.wind_east_kt, circuit.wind_north_kt)
     if not all(map(math.isfinite, known)) or circuit.tas_kt <= 0.0:
         return _unknown(hold, regime, altitude_ft, "wind or airspeed are not known for this circuit")
-    if 2.0 * course_sd_deg > COURSE_KNOWN_DEG:
-        return _unknown(hold, regime, altitude_ft, course_doubt(course_sd_deg))
+    if doubt := course_doubt(course_sd_deg):
+        return _unknown(hold, regime, altitude_ft, doubt)
     best = solve()
     if not best.closes:
         return Ideal(best, math.inf, math.inf, math.inf, math.inf)
@@ -78,7 +78,7 @@ def ideal_for(
         solve(east_kt=circuit.wind_sd_kt),
         solve(north_kt=circuit.wind_sd_kt),
         solve(tas_kt=circuit.tas_sd_kt),
-        solve(course_deg=course_sd_deg),
+        solve(course_deg=course_sd_deg or 0.0),
     ]
     return Ideal(
         best,
@@ -91,22 +91,21 @@ def ideal_for(
 
 #: With a course known no better than this, degrees, nobody knows what was right, nor when the fix was passed: half of
 #: what lies between an offset entry and the outbound course.
-COURSE_KNOWN_DEG = 15.0
-
-
-#: Why nobody knows what was right where the reciprocal of an inferred course may be the course.
-END_UNKNOWN = "which end of the racetrack is the fix cannot be told"
-
-
-def course_doubt(course_sd_deg: float) -> str:
-    """Say that a course was inferred too loosely for what depends on it."""
-    if course_sd_deg >= _EITHER_WAY_DEG:
-        return f"{END_UNKNOWN}; a hold file settles it"
-    return f"the course is inferred to ±{2.0 * course_sd_deg:.0f}° only; a hold file settles it"
-
-
+_COURSE_KNOWN_DEG = 15.0
 #: Sigma of a course that may as well be its reciprocal, degrees.
 _EITHER_WAY_DEG = 90.0
+
+
+def course_doubt(course_sd_deg: float | None, known_deg: float = _COURSE_KNOWN_DEG) -> str:
+    """Say why nothing can be told that needs the course to within ``known_deg``; empty where it can.
+
+    The sigma is None of a course that was given, and a right angle where either end of the racetrack may be the fix.
+    """
+    if course_sd_deg is None or 2.0 * course_sd_deg <= known_deg:
+        return ""
+    inferred = f"the course is inferred to ±{2.0 * course_sd_deg:.0f}° only"
+    either_end = "which end of the racetrack is the fix cannot be told"
+    return f"{either_end if course_sd_deg >= _EITHER_WAY_DEG else inferred}; a hold file settles it"
 
 
 def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Ideal:

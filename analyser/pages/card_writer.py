@@ -12,13 +12,14 @@ from itertools import groupby
 from analyser import CAUTION
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
+from analyser.grading.wording import sentence
 from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import LeavePlan
 from analyser.holds.rules_of_thumb import ThumbComparison
-from analyser.pages.words import clock, direction, latitude, longitude, number, sentence
+from analyser.pages.words import clock, direction, latitude, longitude, number
 from analyser.rules.regime import Sourced
 
 

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup, escape
 
 from analyser.frozen import dataclass
+from analyser.grading.wording import sentence
 from analyser.pages import pictures
 from analyser.pages.captions import cause_words
-from analyser.pages.words import heading, missing, quantity, sentence, turnable
+from analyser.pages.words import heading, missing, quantity, turnable
 from analyser.rules.graded_items import GradedItem, item_of
 
 if TYPE_CHECKING:

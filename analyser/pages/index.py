@@ -22,9 +22,9 @@ from markupsafe import Markup
 from analyser import __version__
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
+from analyser.grading.wording import sentence
 from analyser.pages.figures.canvas import thin
 from analyser.pages.template import environment, render
-from analyser.pages.words import sentence
 from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 from analyser.whole_files import head_of, write_text_whole

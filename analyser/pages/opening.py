@@ -9,11 +9,12 @@ from markupsafe import Markup
 
 from analyser.frozen import dataclass
 from analyser.grading.finding import PERHAPS_UNSAFE
+from analyser.grading.wording import sentence
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
 from analyser.pages.pictures import Picture, step_picture
 from analyser.pages.subject import Subject
-from analyser.pages.words import heading, missing, number, quantity, sentence, turnable
+from analyser.pages.words import heading, missing, number, quantity, turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ import numpy as np
 from analyser.circuits.flown import PossibleHold, SearchReason
 from analyser.earth.plane import LocalPlane
 from analyser.grading.finding import SEVERITIES
+from analyser.grading.wording import sentence
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, canvas_for
@@ -19,7 +20,7 @@ from analyser.pages.figures.svg import svg
 from analyser.pages.shown_hold import hold_view
 from analyser.pages.subject import CODE, phase_words
 from analyser.pages.template import environment, island, shell
-from analyser.pages.words import clock, direction, latitude, longitude, sentence
+from analyser.pages.words import clock, direction, latitude, longitude
 
 if TYPE_CHECKING:
     from analyser.debrief import Debrief

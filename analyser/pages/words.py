@@ -70,11 +70,6 @@ def _minutes(degrees: float, width: int) -> str:
     return f"{hundredths // 6000:0{width}d}°{hundredths % 6000 / 100:05.2f}′"
 
 
-def sentence(text: str) -> str:
-    """Write words that are no sentence yet as one: with a capital and one full stop."""
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
-
-
 def nice_step(length: float, most: int) -> float:
     """Return a round step (1, 2 or 5 times a power of ten) that cuts a length into at most ``most`` parts."""
     rough = length / most

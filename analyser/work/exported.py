@@ -78,9 +78,7 @@ def places_of(holds: tuple[FlownHold, ...]) -> list[Waypoint]:
         hold = flown.hold
         named = hold.name or ("Holding fix" if len(holds) == 1 else f"Holding fix {number}")
         course = f"{whole_direction(hold.inbound_course_true_deg):03d}° true"
-        origin = (
-            "inferred from the track" if not (flown.given and hold.fix_given) else "as given in a hold file"
-        )
+        origin = "inferred from the track" if flown.fix_sd_nm is not None else "as given in a hold file"
         told = f"Fix {origin}: inbound course {course}, {hold.turns}-hand. Not for navigation."
         places.append(Waypoint(hold.fix_lat_deg, hold.fix_lon_deg, named, told))
     return places
