@@ -420,6 +420,21 @@ def test_a_departure_to_the_other_hand_is_no_lap_begun() -> None:
     assert [circuit.complete for circuit in own.circuits] == [True, True, False]
 
 
+def test_a_way_back_on_the_other_side_that_was_taken_for_leaving_is_said() -> None:
+    # Whether it was a circuit to the wrong side or a departure nobody but the pilot knows.
+    left = [*turn(-150.0), *straight(45), *turn(150.0), *straight(70)]
+    track = drawn(WAY_IN, [*lap(), *lap(), *left])
+    result = search(track, [GIVEN])
+    assert complete(result) == [[True, True]] and codes(result) == {"left-other-way"}
+    (judged,) = (one.judged for one in debrief_track(track, hold=GIVEN).holds)
+    (said,) = (one.sentence for one in judged.findings if one.kind == "leaving")
+    assert said.startswith(
+        "After the last circuit you turned left, away from the holding side, and came back 2.9 NM"
+    )
+    to_the_right = search(drawn(WAY_IN, [*lap(), *lap(), *turn(60.0), *straight(110)]), [GIVEN])
+    assert "left-other-way" not in codes(to_the_right)
+
+
 @pytest.mark.parametrize(("by_deg", "begun"), [(130.0, False), (150.0, True)])
 def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, begun: bool) -> None:
     # Where two laps show that this pilot turns through 180°.

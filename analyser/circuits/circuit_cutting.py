@@ -330,7 +330,24 @@ def _notices(
         notices.append(Notice("part-of-circuit", part_words(circuits[-1]) + beside))
     for circuit, lap in zip(circuits, reading.begun, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
-    return notices
+    return notices + _left_other_way(reading)
+
+
+def _left_other_way(reading: GivenReading) -> list[Notice]:
+    """Say it where the way back that was taken for leaving the hold began by a turn to the other side."""
+    if reading.leaving is None:
+        return []
+    lap, back = reading.leaving
+    if lap.outbound.side != -reading.side or abs(lap.outbound.change_deg) < GIVEN.broken_turn_deg:
+        return []
+    way = "left" if lap.outbound.side < 0 else "right"
+    return [
+        Notice(
+            "left-other-way",
+            f"after the last circuit you turned {way}, away from the holding side, and came back {back.miss_nm:.1f} NM "
+            "beside the fix: that was taken for leaving the hold and not judged",
+        )
+    ]
 
 
 def _as_well(hold: Hold, other: Hold) -> Notice:

@@ -57,6 +57,9 @@ class GivenReading:
     laps: tuple[LapPhases, ...]
     passages: tuple[Passage, ...]
     broken: LapPhases | None
+    #: A way back to the fix after them that was taken for leaving the hold, and how far beside the fix it came; None
+    #: where the hold was left without one.
+    leaving: tuple[LapPhases, Passage] | None = None
 
     @property
     def begun(self) -> tuple[LapPhases, ...]:
@@ -235,7 +238,10 @@ def _stay(
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
-    pieces, passages = _without_leaving(view, pieces, passages)
+    leaving = None
+    if _is_leaving(view, pieces, passages):
+        leaving = pieces[-1], passages[-1]
+        pieces, passages = pieces[:-1], passages[:-1]
     if len(pieces) == 1 and unexplained_s(view, pieces[0]) > GIVEN.lone_journey_s:
         return None
     if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
@@ -262,6 +268,7 @@ def _stay(
         tuple(pieces),
         tuple(passages),
         broken,
+        leaving,
     )
 
 
@@ -285,12 +292,10 @@ def _has_its_entry(view: HoldView, entry: EntrySpan | None, side: int) -> bool:
     return not is_asked_for(view, entry.phases, -side, "direct")
 
 
-def _without_leaving(
-    view: HoldView, pieces: list[LapPhases], passages: list[Passage]
-) -> tuple[list[LapPhases], list[Passage]]:
-    """Leave out a last way back that was no way to the fix which the others met: the hold was left in that lap."""
+def _is_leaving(view: HoldView, pieces: list[LapPhases], passages: list[Passage]) -> bool:
+    """Tell whether the last way back was no way to the fix which the others met: the hold was left in that lap."""
     if len(pieces) < 2:
-        return pieces, passages
+        return False
     last = passages[-1]
     lap = pieces[-1]
     other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.change_deg) < GIVEN.left_turn_deg
@@ -301,8 +306,7 @@ def _without_leaving(
         max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
     )
     past = straight and last.miss_nm > GIVEN.left_unlike * others
-    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
-    return (pieces[:-1], passages[:-1]) if left else (pieces, passages)
+    return last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
 
 
 def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:

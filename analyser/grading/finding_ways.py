@@ -328,7 +328,7 @@ def _turned_in(judged: JudgedHold) -> list[Finding]:
 
 def lap_findings(judged: JudgedHold) -> list[Finding]:
     """Find inbound turns made the wrong way, and whole circles within a leg."""
-    found = [*_turned_in(judged), *_orbits(judged)]
+    found = [*_turned_in(judged), *_orbits(judged), *_left_other_way(judged)]
     circled = [one for one in judged.circuits if one.circuit.circles_s]
     if circled:
         numbers = tuple(one.circuit.number for one in circled)
@@ -345,6 +345,22 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
             )
         )
     return found
+
+
+def _left_other_way(judged: JudgedHold) -> list[Finding]:
+    """Find that the hold was left by a turn away from it that came back: it may have been a circuit all the same."""
+    return [
+        Finding(
+            "leaving",
+            "improve",
+            (),
+            f"{said.message[0].upper()}{said.message[1:]}. If it was a circuit, it was flown on the wrong side, where "
+            "the holding area gives the least room.",
+            brief="a way back on the other side after the last circuit, not judged",
+        )
+        for said in judged.flown.notices
+        if said.code == "left-other-way"
+    ]
 
 
 def _orbits(judged: JudgedHold) -> list[Finding]:
