@@ -16,12 +16,11 @@ from analyser.airspace.describe import written_airspace
 from analyser.circuits.flown import FlownHold, HoldFit, Turn
 from analyser.earth.angles import wrap180
 from analyser.earth.wind import wind_from
-from analyser.grading.budget import Share
+from analyser.grading.budget import Budget, Cost
 from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.legs_and_turns import Departure, Leaving
 from analyser.grading.next_time import NextTime
-from analyser.grading.reflown import faults_of, reflown, rollout
 from analyser.grading.replay import DECISIONS
 from analyser.grading.score import Score
 from analyser.holds.definition import Hold
@@ -247,8 +246,10 @@ def _circuit(
     """Write one circuit, the directions in its advice by the variation."""
     circuit, exact, bank = judged.circuit, judged.ideal.circuit, judged.turns
     turn = _turn(circuit.inbound_turn, bank.get("inbound_turn"))
-    # The shares whose advice is given come first, then by size.
-    shares = sorted(judged.shares, key=lambda share: (share.rank or 99, -share.cost.size_nm))
+    # The costs whose advice is given come first, then by size.
+    costs = sorted(
+        judged.budget.costs if judged.budget else (), key=lambda cost: (cost.rank or 99, -cost.size_nm)
+    )
     return WrittenCircuit.of(
         judged,
         judged.measures,
@@ -270,10 +271,10 @@ def _circuit(
             inbound_correction=exact.inbound_drift_correction_deg,
             gate_bearing=wrap180(exact.gate_bearing_deg) if exact.closes else None,
         ),
-        error_budget=[_share(share, variation_deg) for share in shares],
+        error_budget=[_share(cost, variation_deg) for cost in costs],
         error=judged.budget,
         error_budget_missing=judged.no_budget,
-        reflown=_reflown(judged, scoring.advice.least_nm),
+        reflown=_reflown(judged.budget, scoring.advice.least_nm),
         rules_of_thumb=_thumbs(judged, regime),
     )
 
@@ -335,26 +336,22 @@ def _inbound_leg(judged: JudgedCircuit) -> WrittenInboundLeg | None:
     )
 
 
-def _share(share: Share, variation_deg: float | None) -> WrittenShare:
-    advice = share.advice if share.rank is not None else None
-    said, fly, flown = (
-        (advice.said(variation_deg), advice.fly, advice.flown) if advice else (None, None, None)
-    )
-    return WrittenShare.of(share.cost, advice=said, rank=share.rank, fly=fly, flown=flown)
+def _share(cost: Cost, variation_deg: float | None) -> WrittenShare:
+    told = cost.advice if cost.rank is not None else None
+    if told is None:
+        return WrittenShare.of(cost, advice=None, fly=None, flown=None)
+    return WrittenShare.of(cost, told, advice=told.said(variation_deg))
 
 
-def _reflown(judged: JudgedCircuit, least_nm: float) -> list[WrittenReflown]:
+def _reflown(budget: Budget | None, least_nm: float) -> list[WrittenReflown]:
     """Give the path for each fault worth it, and for all together; smaller ones than ``least_nm`` are left out."""
-    faults = faults_of(judged, least_nm) if judged.budget is not None else ()
-    ways: dict[str, tuple[str, ...]] = {fault: (fault,) for fault in faults} | (
-        {"all": DECISIONS} if faults else {}
-    )
+    faults = budget.faults(least_nm) if budget is not None else ()
+    if budget is None or not faults:
+        return []
     made = []
-    for cause, causes in ways.items():
-        (east, north), (right_nm, along_nm) = (
-            map(thousandths, reflown(judged, causes)),
-            rollout(judged, causes),
-        )
+    for cause, causes in (*((fault, (fault,)) for fault in faults), ("all", DECISIONS)):
+        east, north = map(thousandths, budget.reflown(causes))
+        right_nm, along_nm = budget.rollout(causes)
         ends = WrittenRollout(cross_track_nm=right_nm, along_nm=along_nm)
         made.append(WrittenReflown(cause=cause, east_nm=east, north_nm=north, rollout=ends))
     return made

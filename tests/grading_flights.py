@@ -370,8 +370,9 @@ def _leg(plan: Plan, motion: Motion, start: float, end: float) -> Leg:
 
 
 def advised_shares(circuit):
-    """The shares of a judged circuit whose advice is given, most costly first."""
-    return tuple(sorted((one for one in circuit.shares if one.rank is not None), key=lambda one: one.rank))
+    """The costs of a judged circuit whose advice is given, most costly first."""
+    costs = () if circuit.budget is None else circuit.budget.costs
+    return tuple(sorted((one for one in costs if one.rank is not None), key=lambda one: one.rank))
 
 
 def cost(budget: Budget, cause: str) -> Cost:

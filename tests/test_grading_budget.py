@@ -61,7 +61,7 @@ def budget_of(plan: Plan, regime=ICAO) -> Budget:
         first=True,
         cut_short=False,
     )
-    lap = Lap(flown, circuit, frame, ideal, regime, STANDARD, load_scoring(), terms, first=True)
+    lap = Lap(flown, frame, regime, STANDARD, load_scoring(), circuit, ideal, terms, first=True)
     found = error_budget(lap)
     assert isinstance(found, Budget), found
     return found

@@ -344,7 +344,7 @@ def test_with_a_course_inferred_beyond_the_heading_tolerance_no_cost_of_a_headin
     """Headings to within 5° (Part-FCL, Appendix 7): two sigma of the course beyond that say nothing of them."""
     flown = replace(laps(*[Faults(outbound_heading_deg=12.0)] * 3), course_sd_deg=course_sd_deg)
     judged = judge_hold(flown, ICAO, PART_FCL)
-    assert all(bool(one.shares) == said for one in judged.circuits)
+    assert all((one.budget is not None) == said for one in judged.circuits)
     assert all(
         (f"inferred to ±{2 * course_sd_deg:.0f}° only" in one.no_budget) != said for one in judged.circuits
     )
@@ -357,7 +357,7 @@ def test_what_could_not_be_scored_is_not_put_into_words_under_the_chart_either()
         hold = replace(flown.hold, leg=None)
         inferred = replace(flown, hold=hold, course_sd_deg=course_sd_deg, fix_sd_nm=0.01)
         judged = judge_hold(inferred, ICAO, PART_FCL)
-        assert {share.cost.cause for share in judged.circuits[0].shares if share.advice} == spoken
+        assert {share.cause for share in judged.circuits[0].budget.costs if share.advice} == spoken
 
 
 @pytest.mark.parametrize(

@@ -89,7 +89,7 @@ def test_drift_not_corrected_takes_four_fifths_of_the_error_across():
     for circuit in hold.circuits:
         share = next(cost for cost in circuit.budget.costs if cost.cause == "outbound_heading")
         assert share.cross_track_nm / circuit.budget.cross_track_nm >= 0.8
-        assert advised_shares(circuit)[0].cost.cause == "outbound_heading"
+        assert advised_shares(circuit)[0].cause == "outbound_heading"
 
 
 def share_of(key, circuit, cause):

@@ -89,7 +89,7 @@ def test_one_planted_fault_takes_at_least_four_fifths_of_the_error(name: str, fa
     # Beyond the whole error is as wrong as short of it: the others must then have made up for the fault.
     assert 0.8 <= share <= 1.2
     assert max(budget.costs, key=lambda one: one.size_nm).cause == cause
-    assert advised_shares(circuit)[0].cost.cause == cause
+    assert advised_shares(circuit)[0].cause == cause
 
 
 @pytest.mark.parametrize("fault", ["inbound turn begun 20 s late", "inbound turn begun 20 s early"])

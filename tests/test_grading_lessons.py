@@ -12,8 +12,7 @@ from analyser.grading.finding_advice import learned
 from analyser.grading.finding_items import correction_words
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
-from analyser.grading.reflown import POINTS, faults_of, reflown
-from analyser.grading.replay import DECISIONS
+from analyser.grading.replay import DECISIONS, POINTS
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
@@ -136,10 +135,10 @@ def test_what_each_fault_cost_is_said_with_its_numbers_most_costly_first_and_at_
     advised = advised_shares(judged.circuits[0])
     assert len(advised) == 3
     assert [share.rank for share in advised] == [1, 2, 3]
-    sizes = [share.cost.size_nm for share in advised]
+    sizes = [share.size_nm for share in advised]
     assert sizes == sorted(sizes, reverse=True)
     first = advised[0]
-    assert first.cost.cause == "outbound_heading"
+    assert first.cause == "outbound_heading"
     exact = judged.circuits[0].ideal.circuit.outbound_heading_deg
     assert first.advice.fly.value == pytest.approx(exact)
     assert first.advice.flown.value == pytest.approx(exact + 20.0, abs=0.3)
@@ -154,7 +153,7 @@ def test_what_each_fault_cost_is_said_with_its_numbers_most_costly_first_and_at_
 def test_what_to_work_on_comes_from_the_latest_circuit_not_from_a_fault_already_mended():
     faults = (Faults(outbound_heading_deg=14.0), Faults(outbound_time_s=14.0))
     judged = judge_hold(fly(Plan(faults=faults)), ICAO, ACS)
-    sizes = [max(share.cost.size_nm for share in circuit.shares) for circuit in judged.circuits]
+    sizes = [max(share.size_nm for share in circuit.budget.costs) for circuit in judged.circuits]
     assert sizes[0] > sizes[1]
     assert [change.name for change in judged.next_time.first] == ["time"]
     assert judged.next_time.all == judged.next_time.first
@@ -166,7 +165,7 @@ def test_advice_is_not_given_on_what_no_hand_can_fly():
     # Three seconds at 250 kt are 0.2 NM, and still nobody is told to turn in three seconds sooner.
     plan = Plan(tas_kt=240.0, altitude_ft=12000.0, faults=(Faults(outbound_time_s=4.0),))
     circuit = judge_hold(fly(plan), ICAO, ACS).circuits[0]
-    assert max(share.cost.size_nm for share in circuit.shares) > 0.15
+    assert max(share.size_nm for share in circuit.budget.costs) > 0.15
     assert advised_shares(circuit) == ()
 
 
@@ -193,10 +192,10 @@ def test_a_turn_stopped_on_the_wrong_heading_is_named():
     )
     (share,) = [
         one
-        for one in judge_hold(replace(flown, motion=turned), ICAO, ACS).circuits[0].shares
-        if one.cost.cause == "unsteadiness"
+        for one in judge_hold(replace(flown, motion=turned), ICAO, ACS).circuits[0].budget.costs
+        if one.cause == "unsteadiness"
     ]
-    assert share.cost.size_nm > 0.1
+    assert share.size_nm > 0.1
     assert share.advice.said().startswith("You rolled out of the outbound turn on ")
 
 
@@ -204,17 +203,17 @@ def test_nobody_is_told_off_for_the_bank_of_a_flight_director():
     """FAA AIM 5-3-8 j.8(b): 30° of bank, or 25° with a flight director; at 240 kt both ask for less than rate one."""
     causes = ("outbound_turn_bank", "inbound_turn_bank")
     plan = Plan(tas_kt=240.0, altitude_ft=12000.0)
-    advised = {share.cost.cause for share in advised_shares(judge_hold(fly(plan), FAA, ACS).circuits[0])}
+    advised = {share.cause for share in advised_shares(judge_hold(fly(plan), FAA, ACS).circuits[0])}
     assert not advised & set(causes)
     flat = replace(plan, faults=(Faults(outbound_bank_deg=-5.0, inbound_bank_deg=-5.0),))
-    advised = {share.cost.cause for share in advised_shares(judge_hold(fly(flat), FAA, ACS).circuits[0])}
+    advised = {share.cause for share in advised_shares(judge_hold(fly(flat), FAA, ACS).circuits[0])}
     assert advised & set(causes)
 
 
 def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=6.0),)))
     sure = judge_hold(flown, ICAO, ACS).circuits[0]
-    assert [share.cost.cause for share in advised_shares(sure)] == ["outbound_heading"]
+    assert [share.cause for share in advised_shares(sure)] == ["outbound_heading"]
     vague = replace(flown.circuits[0], wind_sd_kt=6.0)
     assert advised_shares(judge_hold(replace(flown, circuits=(vague,)), ICAO, ACS).circuits[0]) == ()
 
@@ -222,7 +221,7 @@ def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
 def test_rolling_out_towards_a_missed_course_is_no_fault():
     # The inbound turn was too steep, so the course lies ahead to the left; the roll-out is 20° short of it...
     towards = Plan(faults=(Faults(inbound_bank_deg=-4.0, rollout_heading_deg=20.0),))
-    causes = [share.cost.cause for share in advised_shares(judge_hold(fly(towards), ICAO, ACS).circuits[0])]
+    causes = [share.cause for share in advised_shares(judge_hold(fly(towards), ICAO, ACS).circuits[0])]
     assert "inbound_turn_bank" in causes
     assert "rollout_heading" not in causes
 
@@ -392,10 +391,10 @@ def test_numbers_are_spoken_as_in_the_trade():
 def test_a_fault_put_right_moves_the_roll_out_to_the_course():
     judged = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=15.0),))), ICAO, ACS)
     circuit = judged.circuits[0]
-    assert faults_of(circuit, 0.05) == ("outbound_heading",)
+    assert circuit.budget.faults(0.05) == ("outbound_heading",)
     exact = circuit.ideal.circuit
-    flown = reflown(circuit, ())
-    righted = reflown(circuit, ("outbound_heading",))
+    flown = circuit.budget.reflown(())
+    righted = circuit.budget.reflown(("outbound_heading",))
     course = np.radians(30.0)
 
     def off_course(path):
@@ -425,7 +424,7 @@ def test_all_faults_put_right_leave_the_exact_circuit():
         inbound_bank_deg=3.0,
     )
     circuit = judge_hold(fly(Plan(faults=(faults,))), ICAO, ACS).circuits[0]
-    east, north = reflown(circuit, DECISIONS)
+    east, north = circuit.budget.reflown(DECISIONS)
     path = circuit.ideal.circuit.path(1.0)
     course = np.radians(30.0)
     exact_east = path.along_nm * np.sin(course) + path.cross_nm * np.cos(course)
@@ -434,11 +433,3 @@ def test_all_faults_put_right_leave_the_exact_circuit():
     flown = zip(east[: ROLLOUT + 1], north[: ROLLOUT + 1], strict=True)
     gaps = [np.hypot(exact_east - e, exact_north - n).min() for e, n in flown]
     assert max(gaps) < 0.03
-
-
-def test_a_circuit_without_a_budget_cannot_be_flown_again():
-    flown = fly(Plan())
-    broken = replace(flown.circuits[0], inbound_turn=None, inbound_leg=None, complete=False)
-    circuit = judge_hold(replace(flown, circuits=(broken,)), ICAO, ACS).circuits[0]
-    with pytest.raises(ValueError, match="no error budget"):
-        reflown(circuit, ())

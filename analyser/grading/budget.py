@@ -24,7 +24,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Collection
-from dataclasses import fields, replace
+from dataclasses import replace
 from itertools import product
 
 from analyser.earth.angles import wrap180
@@ -35,12 +35,14 @@ from analyser.grading.replay import (
     DECISIONS,
     Axes,
     Decisions,
+    FloatArray,
     FlownDecisions,
     Instants,
-    Replay,
     as_right,
     as_taken,
     instants_of,
+    reflown,
+    replayed,
     spreads,
 )
 from analyser.grading.wording import Advice, Number, from_wings_level
@@ -68,11 +70,20 @@ class Cost:
     end_along_track_nm: float | None
     #: How sure the share is: how far the roll-out moves by one sigma of what the cause is measured by.
     sd_nm: float
+    #: What was flown and what was right; None where the share is too small to mention, is nobody's fault, or lies
+    #: within what the log can tell.
+    advice: Advice | None = None
+    #: 1 for what is said first; None beyond the most that is said.
+    rank: int | None = None
 
     @property
     def size_nm(self) -> float:
         """How far the roll-out was moved."""
         return math.hypot(self.cross_track_nm, self.along_track_nm)
+
+    def weight_nm(self, ground_speed_kt: float) -> float:
+        """Weigh the cost: the way at the roll-out, or what the lost time would have covered inbound."""
+        return max(self.size_nm, abs(self.time_s or 0.0) * ground_speed_kt / 3600.0)
 
 
 @dataclass(frozen=True)
@@ -96,15 +107,24 @@ class Budget:
     instants: Instants
 
     def righted(self, causes: Collection[str]) -> FlownDecisions:
-        """Return the decisions with some of them taken rightly.
-
-        Parameters
-        ----------
-        causes : collection of str
-            Of :data:`DECISIONS`.
-        """
+        """Return the decisions with some of :data:`DECISIONS` taken rightly."""
         right = {cause: getattr(self.right.decisions, cause) for cause in causes if cause in DECISIONS}
         return replace(self.flown, decisions=replace(self.flown.decisions, **right))
+
+    def reflown(self, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:
+        """Lay out the measured circuit as a path with some of :data:`DECISIONS` put right, (n,) east and north."""
+        return reflown(self.axes, self.instants, self.flown, self.righted(causes))
+
+    def rollout(self, causes: Collection[str]) -> tuple[float, float]:
+        """Return where such a circuit rolls out: right of the inbound course and along it, nautical miles."""
+        moved = self.righted(causes).rollout - self.flown.rollout
+        there = self.axes.at(self.instants.rollout_s) + moved
+        return self.axes.side * there.imag, there.real
+
+    def faults(self, least_nm: float) -> tuple[str, ...]:
+        """Name the decisions that moved the roll-out by so much, the most costly first."""
+        costs = sorted(self.costs, key=lambda cost: -cost.size_nm)
+        return tuple(cost.cause for cost in costs if cost.cause in DECISIONS and cost.size_nm >= least_nm)
 
 
 #: A course is met again at this angle, as is taught [C]; what that costs in time belongs to whoever caused it.
@@ -134,9 +154,8 @@ def error_budget(lap: Lap) -> Budget | str:
 
 def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:
     """Average over all orders what putting each decision right moves the roll-out by."""
-    names = [field.name for field in fields(Decisions)]
-    count = len(names)
-    values = [(getattr(right.decisions, name), getattr(taken.decisions, name)) for name in names]
+    count = len(DECISIONS)
+    values = [(getattr(right.decisions, name), getattr(taken.decisions, name)) for name in DECISIONS]
     rollout = {
         chosen: FlownDecisions(
             Decisions(*(pair[k] for pair, k in zip(values, chosen, strict=True))), taken.flight, taken.clock
@@ -159,14 +178,10 @@ def _found(
     lap: Lap, axes: Axes, at: Instants, taken: FlownDecisions, measured: complex
 ) -> dict[str, complex]:
     """Find what no decision explains, each by a replay of its own."""
-    outbound = taken.decisions.outbound_time
-    replay = Replay(lap.flown.motion, axes, at, taken.flight, taken.clock, outbound)
-    steady = taken.rollout
-    headings = replay.rollout(measured_speed=False, measured_wind=False)
-    speeds = replay.rollout(measured_speed=True, measured_wind=False)
-    winds = replay.rollout(measured_speed=True, measured_wind=True)
-    steps = (headings - steady, speeds - headings, winds - speeds, measured - winds)
-    return dict(zip(FOUND, steps, strict=True))
+    series: tuple[Collection[str], ...] = ((), ("airspeed",), ("airspeed", "wind"))
+    replays = [replayed(lap.flown.motion, axes, at, taken, measured=one) for one in series]
+    ends = [taken.rollout, *replays, measured]
+    return {cause: after - before for cause, before, after in zip(FOUND, ends, ends[1:], strict=False)}
 
 
 def _detour_s(share_cross: float, rollout_cross: float, ground_speed_kt: float) -> float:
@@ -229,19 +244,6 @@ def _budget(
     )
 
 
-@dataclass(frozen=True)
-class Share:
-    """One cause's share of a circuit's error, in words.
-
-    Its advice is None where the share is too small to mention, is nobody's fault, or lies within what the log can
-    tell; its rank is 1 for what is said first, and None beyond the most that is said.
-    """
-
-    cost: Cost
-    advice: Advice | None
-    rank: int | None = None
-
-
 #: What each decision is scored as: what of a circuit could not be judged is not put into words either.
 _SCORED_AS = {
     "fix_crossing": "track",
@@ -252,35 +254,23 @@ _SCORED_AS = {
 }
 
 
-def with_advice(lap: Lap, budget: Budget, unsure: Collection[str] = ()) -> tuple[Share, ...]:
-    """Put each share worth it into words, in the order of the budget, and rank the most costly.
-
-    Nothing is said of items that the log is ``unsure`` of.
-    """
+def with_advice(lap: Lap, budget: Budget, unsure: Collection[str] = ()) -> Budget:
+    """Put each cost worth it into words, and rank the most costly; items that the log is ``unsure`` of are left out."""
     limits, speed = lap.scoring.advice, lap.ideal.circuit.inbound_ground_speed_kt
-    most_nm = max(weight_nm(cost, speed) for cost in budget.costs)
-    shares = []
+    weights = {cost.cause: cost.weight_nm(speed) for cost in budget.costs}
+    told: dict[str, Advice] = {}
     for cost in budget.costs:
         worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
-        worth = worth and weight_nm(cost, speed) >= limits.least_share * most_nm
+        worth = worth and weights[cost.cause] >= limits.least_share * max(weights.values())
         # Words on what may as well be the log's uncertainty would be a guess.
         sure = cost.size_nm >= 2.0 * cost.sd_nm and _SCORED_AS.get(cost.cause) not in unsure
-        shares.append(Share(cost, _advice(lap, budget, cost) if worth and sure else None))
-    order = sorted(
-        (share for share in shares if share.advice), key=lambda share: -weight_nm(share.cost, speed)
-    )
-    ranks = {share.cost.cause: rank for rank, share in enumerate(order[: limits.at_most], start=1)}
-    return tuple(replace(share, rank=ranks.get(share.cost.cause)) for share in shares)
-
-
-def weight_nm(cost: Cost, ground_speed_kt: float) -> float:
-    """Weigh a cost, nautical miles: the way at the roll-out, or what the lost time would have covered inbound."""
-    return max(cost.size_nm, abs(cost.time_s or 0.0) * ground_speed_kt / 3600.0)
-
-
-def _advice(lap: Lap, budget: Budget, cost: Cost) -> Advice | None:
-    found = _ADVISERS[cost.cause](lap, budget) if cost.cause in _ADVISERS else None
-    return found if found is not None and _is_flyable(lap, found) else None
+        advice = _ADVISERS[cost.cause](lap, budget) if worth and sure and cost.cause in _ADVISERS else None
+        if advice is not None and _is_flyable(lap, advice):
+            told[cost.cause] = advice
+    order = sorted(told, key=lambda cause: -weights[cause])[: limits.at_most]
+    ranks = {cause: rank for rank, cause in enumerate(order, start=1)}
+    costs = (replace(cost, advice=told.get(cost.cause), rank=ranks.get(cost.cause)) for cost in budget.costs)
+    return replace(budget, costs=tuple(costs))
 
 
 def _is_flyable(lap: Lap, advice: Advice) -> bool:
@@ -310,12 +300,18 @@ def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
     return Advice(words, Number(0.0, "NM"), Number(abs(there), "NM"))
 
 
+def _headings(budget: Budget, decision: str) -> tuple[Number, Number]:
+    """Return a heading that was right, and the one that was flown, on the map."""
+    right, flown = (
+        budget.axes.heading_on_map(getattr(one.decisions, decision)) for one in (budget.right, budget.flown)
+    )
+    return Number(right, "°", "true"), Number(flown, "°", "true")
+
+
 def _arrival_heading(lap: Lap, budget: Budget) -> Advice | None:
     if _was_turning(lap):
         return None
-    axes = budget.axes
-    flown = Number(axes.heading_on_map(budget.flown.decisions.arrival_heading), "°", "true")
-    fly = Number(axes.heading_on_map(budget.right.decisions.arrival_heading), "°", "true")
+    fly, flown = _headings(budget, "arrival_heading")
     if lap.first:
         entry = lap.flown.entry
         if entry is None or entry.flown not in ("parallel", "offset"):
@@ -396,14 +392,12 @@ def turn_in_advice(lap: Lap, exact: ExactCircuit, flown_nm: float) -> Advice:
 
 
 def _rollout_heading(lap: Lap, budget: Budget) -> Advice | None:
-    axes = budget.axes
     off_deg = budget.flown.decisions.rollout_heading - budget.right.decisions.rollout_heading
-    if axes.at(budget.instants.rollout_s).imag * off_deg < 0.0:
+    if budget.axes.at(budget.instants.rollout_s).imag * off_deg < 0.0:
         # Rolling out towards a course that was missed is how it is met again, not a fault.
         return None
-    flown = Number(axes.heading_on_map(budget.flown.decisions.rollout_heading), "°", "true")
-    fly = Number(axes.heading_on_map(budget.right.decisions.rollout_heading), "°", "true")
-    return Advice("You finished the inbound turn on {flown}; {fly} was right.", fly, flown)
+    words = "You finished the inbound turn on {flown}; {fly} was right."
+    return Advice(words, *_headings(budget, "rollout_heading"))
 
 
 def _unsteadiness(lap: Lap, budget: Budget) -> Advice | None:

@@ -5,26 +5,23 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Entry, FlownHold, Leg, Turn, is_unseen
-from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
-from analyser.grading.lap import course_doubt, is_in_hole
+from analyser.grading.lap import HoldCase, course_doubt
 from analyser.grading.score import Gauge, Score, mean_points
 from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
 from analyser.grading.wording import with_article
-from analyser.holds.definition import LegLimit
+from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.entries import EntryName, entry_path, entry_plan, sectors_allowed
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import to_east_north
 from analyser.logs.track import Notice
-from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 
@@ -32,17 +29,12 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class EntryCase:
+class EntryCase(HoldCase):
     """What judging an entry needs."""
 
-    flown: FlownHold
     entry: Entry
-    frame: HoldFrame
     #: For the wind of the first circuit; None where none closes.
     exact: ExactCircuit | None
-    regime: Regime
-    standard: Standard
-    scoring: Scoring
     altitude_ft: float
     #: The holding speed, indicated; NaN where unknown.
     speed_kt: float
@@ -64,28 +56,21 @@ def arrival(case: EntryCase) -> Arrival:
         return Arrival(None, None, limit_kias, None, "not judged", limit.source)
     seen_all = bool(motion.time_s[0] <= early_s + 1.0)
     off = np.flatnonzero(np.abs(speed - case.speed_kt) > case.standard.speed.tolerance_kt)
-    slowed = None
+    slowed = _LOOKED_AT_S if seen_all else None
     if off.size:
-        slowed = float(fix_s - time_s[off[-1]])
-        slowed = 0.0 if off[-1] == speed.size - 1 else slowed
-    elif seen_all:
-        slowed = _LOOKED_AT_S
-    sd = motion.at("ias_sd_kt", fix_s)
-    before = float(speed[0]) if seen_all and np.isfinite(speed[0]) else None
-    verdict: Literal["within", "outside"] = "outside" if at_fix - limit_kias > 2.0 * sd else "within"
-    slow_down = _slow_down(case, limit_kias)
+        slowed = 0.0 if off[-1] == speed.size - 1 else float(fix_s - time_s[off[-1]])
+    over = at_fix - limit_kias > 2.0 * motion.at("ias_sd_kt", fix_s)
     after = motion.over_ias(motion.span(fix_s, case.entry.end_s), limit_kias)
-    most_kias = at_fix if after.most_kt is None else max(after.most_kt, at_fix)
     return Arrival(
         float(at_fix),
-        before,
+        float(speed[0]) if seen_all and np.isfinite(speed[0]) else None,
         limit_kias,
         slowed,
-        verdict,
+        "outside" if over else "within",
         limit.source,
-        slow_down,
+        _slow_down(case, limit_kias),
         after.over_s,
-        float(most_kias),
+        float(at_fix if after.most_kt is None else max(after.most_kt, at_fix)),
     )
 
 
@@ -104,67 +89,59 @@ def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
         why = f"the log begins {seen_s:.0f} s before the fix"
         return Gauge(case.scoring, "s", tolerance.timing_s, source).unjudged(why, target=asked_s)
     held_s = asked_s if not over.size else float(fix_s - time_s[over[-1]])
-    verdict: Literal["within", "outside"] = "within" if held_s >= asked_s - tolerance.timing_s else "outside"
+    sd_s = 0.0
+    if over.size:
+        # Half from where the speed was surely above the limit to where it was below it as read.
+        last = motion.span(fix_s - held_s, fix_s)
+        below = np.flatnonzero(motion.ias_kt[last] <= limit_kias)
+        until_s = float(motion.time_s[last][below[0]]) if below.size else fix_s
+        sd_s = 0.5 * (until_s - (fix_s - held_s))
     return Score(
         None,
         held_s,
         asked_s,
         tolerance.timing_s,
-        verdict,
+        "within" if held_s >= asked_s - tolerance.timing_s else "outside",
         "s",
-        sd=_slowing_sd_s(case, limit_kias, held_s) if over.size else 0.0,
+        sd=sd_s,
         deviation=min(0.0, held_s - asked_s),
-        how=case.flown.motion.obtained.get("ias", "derived"),
+        how=case.how("ias"),
         rule=source,
         note="before the fix, at or below the maximum holding speed; where notice allows",
     )
-
-
-def _slowing_sd_s(case: EntryCase, limit_kias: float, held_s: float) -> float:
-    """Return the sigma of when the speed came below the limit: half from surely above it to below it as read."""
-    motion, fix_s = case.flown.motion, case.entry.fix_s
-    span = motion.span(fix_s - held_s, fix_s)
-    below = np.flatnonzero(motion.ias_kt[span] <= limit_kias)
-    until_s = float(motion.time_s[span][below[0]]) if below.size else fix_s
-    return 0.5 * (until_s - (fix_s - held_s))
 
 
 #: Sigma of a leg's track from positions, degrees.
 _TRACK_SD_DEG = 1.0
 
 
-def _lean_deg(case: EntryCase) -> float | None:
-    """Track, or heading, of the entry's leg against the outbound course, positive to the holding side."""
-    leg, hold = case.entry.leg, case.flown.hold
-    if leg is None or case.entry.flown not in ("parallel", "offset"):
-        return None
-    flown_deg = leg.heading_deg if case.regime.entry.angles_are == "headings" else leg.track_deg
-    return -hold.side * wrap180(flown_deg - hold.outbound_course_true_deg)
+def _lean_deg(hold: Hold, direction_deg: float) -> float:
+    """Lean of a direction against the outbound course, positive to the holding side."""
+    return -hold.side * wrap180(direction_deg - hold.outbound_course_true_deg)
 
 
 def judge_angle(case: EntryCase) -> Score | None:
     """Judge the entry's leg: its track by ICAO, its heading by the FAA; None for an entry without one."""
-    lean, leg = _lean_deg(case), case.entry.leg
-    if lean is None or leg is None:
+    leg, entry, standard = case.entry.leg, case.regime.entry, case.standard.heading
+    if leg is None or case.entry.flown not in ("parallel", "offset"):
         return None
-    offset, by_heading = case.entry.flown == "offset", case.regime.entry.angles_are == "headings"
-    rule = f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}"
-    tolerance_deg = case.standard.heading.tolerance_deg
-    how = case.flown.motion.obtained.get("heading", "derived") if by_heading else "logged"
-    gauge = Gauge(case.scoring, "°", tolerance_deg, rule, how)
-    beyond = case.flown.hold.beyond_radial_deg(*case.frame.at(leg.end_s))
-    why = ""
-    if is_in_hole(case.flown.motion, leg.start_s, leg.end_s):
-        why = _UNSEEN_LEG
-    elif beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
+    what, how, flown_deg, sd_deg = "track over the ground", "logged", leg.track_deg, _TRACK_SD_DEG
+    if entry.angles_are == "headings":
+        what, how, flown_deg, sd_deg = "heading", case.how("heading"), leg.heading_deg, leg.heading_sd_deg
+    rule = f"{entry.source}; tolerance: {standard.source}"
+    gauge = Gauge(case.scoring, "°", standard.tolerance_deg, rule, how)
+    lean, beyond = (
+        _lean_deg(case.flown.hold, flown_deg),
+        case.flown.hold.beyond_radial_deg(*case.frame.at(leg.end_s)),
+    )
+    if case.in_hole(leg.start_s, leg.end_s):
+        return replace(gauge, tolerance=None).unjudged(_UNSEEN_LEG, lean)
+    if beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
         why = "the limiting radial was met, and it is flown along from there"
-    if why:
         return replace(gauge, tolerance=None).unjudged(why, lean)
-    target = case.regime.entry.offset_angle_deg if offset else 0.0
-    read_sd = leg.heading_sd_deg if by_heading else _TRACK_SD_DEG
-    what = "heading" if by_heading else "track over the ground"
+    target = entry.offset_angle_deg if case.entry.flown == "offset" else 0.0
     note = f"{what} against the outbound course, positive to the holding side"
-    return gauge.score(lean, target, math.hypot(read_sd, case.flown.course_sd_deg or 0.0), note)
+    return gauge.score(lean, target, math.hypot(sd_deg, case.flown.course_sd_deg or 0.0), note)
 
 
 def judge_time(case: EntryCase) -> Score | None:
@@ -177,7 +154,7 @@ def judge_time(case: EntryCase) -> Score | None:
     source = next(step.source for step in case.regime.entry_time if step.minutes == minutes)
     rule = f"{source}; tolerance: {case.regime.allowances.source}"
     gauge, ends = Gauge(case.scoring, "s", tolerance, rule, "derived"), (leg.start_s, leg.end_s)
-    if any(is_in_hole(case.flown.motion, end_s - _EDGE_S, end_s + _EDGE_S) for end_s in ends):
+    if any(case.in_hole(end_s - _EDGE_S, end_s + _EDGE_S) for end_s in ends):
         return gauge.unjudged(_UNSEEN_LEG)
     if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
         return _length(case, case.flown.hold.leg, leg.end_s)
@@ -281,8 +258,7 @@ def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
         entry.arrival_heading_deg, course, hold.turns, rule=regime.entry, way=hold.arrival
     )
     against = -_LEG_TURN_DEG < out.heading_change_deg * hold.side < 0.0
-    lean = abs(wrap180(leg.track_deg - hold.outbound_course_true_deg))
-    if asked != ("parallel",) or not against or lean > _LEG_WITHIN_DEG:
+    if asked != ("parallel",) or not against or abs(_lean_deg(hold, leg.track_deg)) > _LEG_WITHIN_DEG:
         return flown
     return _begun_later(flown, replace(entry, flown="other", perhaps=None, leg=leg, turns=(out, back)))
 
@@ -313,56 +289,47 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         rule=case.regime.entry,
         way=hold.arrival,
     )
-    verdict, recommended, note = _verdict(case, allowed)
     # With the fix perhaps at the other end nothing of the way to it can be held against anybody.
     open_end = case.flown.other_end is not None
     # Nor can the leg of what may have been a first lap be held against an entry's.
     unknown = open_end or entry.perhaps is not None or _turned_unseen(case)
     angle, time = (None, None) if unknown else (judge_angle(case), judge_time(case))
+    verdict, recommended, note = ruled = _verdict(case, allowed)
     if not case.flown.given and time is not None and is_twice(time, case.scoring):
-        angle = time = None
-        verdict, recommended, note = (
-            "not judged",
-            True,
-            "so long a leg may be no entry's: it may lead from elsewhere",
-        )
-    away = _turned_away(case, allowed)
-    meant = away[0] if away else None
+        ruled = "not judged", True, "so long a leg may be no entry's: it may lead from elsewhere"
+    meant, back = _turned_away(case, allowed) or (None, entry.turns[-1] if entry.turns else None)
     kind = meant or entry.flown
-    back = entry.turns[-1] if entry.turns and kind in ("parallel", "offset") else None
-    back = away[1] if away else back
-    if back is not None and is_in_hole(case.flown.motion, back.start_s, back.end_s):
+    if kind not in ("parallel", "offset") or (back is not None and case.in_hole(back.start_s, back.end_s)):
         back = None
     wanted = hold.side if kind == "offset" else -hold.side
     if meant is not None:
         # Its leg was that of the entry begun, its turn that of another: neither rule holds for it.
-        angle = time = None
-        verdict, recommended, note = "incorrect", True, f"{meant} entry, turned back to the wrong side"
-    surely_another = verdict == "incorrect" or not recommended
+        ruled = "incorrect", True, f"{meant} entry, turned back to the wrong side"
+    surely_another = ruled[0] == "incorrect" or not ruled[1]
     may_be_circuit = meant is None and surely_another and _is_like_a_circuit(case.flown, entry)
     if may_be_circuit:
-        angle = time = None
-        verdict, recommended = "not judged", True
-        note = (
+        why = (
             "a parallel entry, which was not asked for, or a first circuit to the wrong hand: they look alike"
         )
+        ruled = "not judged", True, why
+    if ruled != (verdict, recommended, note):
+        angle = time = None
+    verdict, recommended, note = ruled
     weights = case.scoring.entry
     sector_points = {"correct": 100.0, "incorrect": 0.0, "not judged": None}[verdict]
     if not recommended:
         sector_points = weights.not_recommended_points
-    east, north = _ideal(case, allowed[0])
+    weighed = [
+        (sector_points, weights.sector_weight),
+        (angle.points if angle else None, weights.angle_weight),
+        (time.points if time else None, weights.time_weight),
+    ]
     return JudgedEntry(
         entry,
         allowed,
         verdict,
         recommended,
-        mean_points(
-            [
-                (sector_points, weights.sector_weight),
-                (angle.points if angle else None, weights.angle_weight),
-                (time.points if time else None, weights.time_weight),
-            ]
-        ),
+        mean_points(weighed),
         angle,
         time,
         off_side_nm(case),
@@ -371,8 +338,7 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         meant,
         None if open_end else interception(case),
         arrival(case),
-        east,
-        north,
+        *_ideal(case, allowed[0]),
         note,
         may_be_circuit,
     )
@@ -408,9 +374,9 @@ def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[Entry
     leg, turns = entry.leg, entry.turns
     if leg is None or not turns or len(allowed) > 1:
         return None
-    if is_in_hole(case.flown.motion, turns[-1].start_s, turns[-1].end_s):
+    if case.in_hole(turns[-1].start_s, turns[-1].end_s):
         return None
-    lean = -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)
+    lean = _lean_deg(hold, leg.track_deg)
     along_offset = lean >= 0.5 * case.regime.entry.offset_angle_deg
     with_hold = turns[-1].heading_change_deg * hold.side > 0.0
     if allowed[0] == "offset" and along_offset and not with_hold:

@@ -40,7 +40,7 @@ def advised(
     """Return what to do about an item that lay outside: as on the last circuit, where it was put right by then."""
     latest = where[-1]
     right = [one for one in among if one.scores[item].verdict == "within"]
-    if right and right[-1].circuit.number > latest.circuit.number:
+    if right and right[-1].number > latest.number:
         return as_on(item, right[-1]), ()
     return item_advice(judged, item, latest)
 
@@ -48,7 +48,7 @@ def advised(
 def as_on(item: str, one: JudgedCircuit) -> str:
     """Advise to keep to what was put right."""
     what = _EVERY_TIME.get(item, "Do it every time")
-    return f"{what} as on circuit {one.circuit.number}, where it was right."
+    return f"{what} as on circuit {one.number}, where it was right."
 
 
 _EVERY_TIME = {
@@ -98,7 +98,7 @@ def course_advice(judged: JudgedHold) -> tuple[str, tuple[float, ...]]:
 
 def _mends_track(judged: JudgedHold, plan: NextTime) -> bool:
     """Return whether the inbound turn ended beside the course and would end well on it after the first changes."""
-    latest = next((one for one in judged.circuits if one.circuit.number == plan.circuit), None)
+    latest = next((one for one in judged.circuits if one.number == plan.circuit), None)
     if latest is None:
         return False
     along_nm = max(latest.ideal.circuit.inbound_distance_nm, 0.1)
@@ -119,7 +119,7 @@ def _track(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float,
 
 def _mends_inbound_time(judged: JudgedHold, plan: NextTime) -> bool:
     """Return whether the first changes bring the inbound leg back within its tolerance: it follows from the others."""
-    latest = next((one for one in judged.circuits if one.circuit.number == plan.circuit), None)
+    latest = next((one for one in judged.circuits if one.number == plan.circuit), None)
     if latest is None or latest.terms.timed != "inbound":
         return False
     speed_kt = latest.ideal.circuit.inbound_ground_speed_kt
@@ -200,7 +200,7 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
 
 def _sd(judged: JudgedHold, number: int, change: Change) -> float | None:
     """Return sigma of what a change is learned from: of the time, or of the item it belongs to."""
-    one = next(one for one in judged.circuits if one.circuit.number == number)
+    one = next(one for one in judged.circuits if one.number == number)
     if change.name == "time":
         return one.measures.timed_sd_s
     score = one.scores.get(change.item)
@@ -350,7 +350,7 @@ def _leaving(judged: JudgedHold) -> list[Finding]:
 
 def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> tuple[str, tuple[float, ...]]:
     """Say what the latest plan would have been that leads over the fix on time."""
-    numbers = {one.circuit.start_s: one.circuit.number for one in judged.circuits}
+    numbers = {one.circuit.start_s: one.number for one in judged.circuits}
     for departure in reversed(leaving.departures):
         plan = departure.plan
         if not plan.feasible or not plan.shortened:

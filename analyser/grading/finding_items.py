@@ -30,7 +30,7 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
         return None
     more = _further_right_deg(judged, circuit) * (1 if needed > 0 else -1)
     where = (
-        f"On circuit {circuit.circuit.number} the outbound heading"
+        f"On circuit {circuit.number} the outbound heading"
         if len(judged.circuits) > 1
         else "The outbound heading"
     )
@@ -93,7 +93,7 @@ def _no_leg(judged: JudgedHold) -> Finding | None:
     where = [one for one in timed if not one.has_leg]
     if not where:
         return None
-    numbers = tuple(one.circuit.number for one in where)
+    numbers = tuple(one.number for one in where)
     worst = min(where, key=lambda one: one.measures.timed_wings_s or 0.0)
     advice, directions = advised(judged, "timing", where, timed)
     exact = worst.ideal.circuit
@@ -123,7 +123,7 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
     if not where:
         return None
     worst = max(where, key=lambda one: multiple(one.scores[item]))
-    score, numbers = worst.scores[item], tuple(one.circuit.number for one in where)
+    score, numbers = worst.scores[item], tuple(one.number for one in where)
     severity, mended = _severity(judged, item, where, among)
     improve = mended and severity == "improve"
     advice, directions = ("", ()) if improve else advised(judged, item, where, among)
@@ -179,8 +179,8 @@ def _severity(
     """Return how bad it is, and whether it was put right on the circuits after."""
     rule = judged.scoring.below_standard
     seen = [one for one in among if one.scores[item].points is not None]
-    last = max(one.circuit.number for one in where)
-    mended = any(one.circuit.number > last for one in seen)
+    last = max(one.number for one in where)
+    mended = any(one.number > last for one in seen)
     excused = rule.excuse_measuring_circuit and item_of(item).measures_wind and judged.entry is not None
     counted = [one for one in where if not (excused and mended and one is judged.circuits[0])]
     if mended and not counted:
@@ -223,7 +223,7 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
 
 def _way(judged: JudgedHold, numbers: tuple[int, ...]) -> str:
     """Say whether legs were long or short on some circuits; of both only that they were off."""
-    scores = [one.scores["timing"] for one in judged.circuits if one.circuit.number in numbers]
+    scores = [one.scores["timing"] for one in judged.circuits if one.number in numbers]
     ways = {"long" if (one.deviation or 0.0) > 0.0 else "short" for one in scores}
     return ways.pop() if len(ways) == 1 else "off"
 
@@ -242,7 +242,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     outside = [
         (name, score)
         for one in judged.circuits
-        if one.circuit.number in numbers
+        if one.number in numbers
         for name, score in one.turns.items()
         if score.verdict == "outside" and score.value is not None and score.deviation is not None
     ]
@@ -261,9 +261,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     values = [one.value for _, one in outside if one.value is not None]
     # Of a bank that was not held the mean is neither what it began nor what it ended with.
     unsteady = any(
-        one.scores["steadiness"].verdict == "outside"
-        for one in judged.circuits
-        if one.circuit.number in numbers
+        one.scores["steadiness"].verdict == "outside" for one in judged.circuits if one.number in numbers
     )
     both_ways = min(values) < far.target < max(values)
     steep = "off" if both_ways else "too steep" if far.deviation > 0 else "too flat"

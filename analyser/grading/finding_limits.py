@@ -29,7 +29,7 @@ def steep_bank(judged: JudgedHold) -> Finding | None:
         return None
     times_s, worst = motion.time_s[span], int(np.argmax(np.where(sure, bank, 0.0)))
     numbers = tuple(
-        one.circuit.number
+        one.number
         for one in judged.circuits
         if (sure & (times_s >= one.circuit.start_s) & (times_s <= one.circuit.end_s)).any()
     )
@@ -60,7 +60,7 @@ def long_outbound(judged: JudgedHold) -> Finding | None:
     if not long:
         return None
     _, worst, flown, target, sd = max(long, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for _, one, *_ in long)
+    numbers = tuple(one.number for _, one, *_ in long)
     by_length = worst.terms.timed == "length"
     unit = "NM" if by_length else "s"
     said, right = (
@@ -121,7 +121,7 @@ def beyond_radial(judged: JudgedHold) -> Finding | None:
     if not beyond or hold.limiting_radial_true_deg is None:
         return None
     off_deg, sd, worst = max(beyond, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for *_, one in beyond)
+    numbers = tuple(one.number for *_, one in beyond)
     radial = Number(hold.limiting_radial_true_deg, "°", "true").said(judged.variation_deg)
     return Finding(
         "limiting radial",
@@ -152,7 +152,7 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
     overhead = fix_by is not None and fix_by.kind in ("vor", "ndb")
     missed = miss_nm - 2.0 * sd_nm > rule.missed_nm and not overhead
     lost = miss_nm - 2.0 * sd_nm > judged.scoring.unsafe.fix_missed_nm
-    numbers = tuple(one.circuit.number for _, one in beside)
+    numbers = tuple(one.number for _, one in beside)
     sides = {_side_passed(one) for _, one in beside}
     side = sides.pop() if len(sides) == 1 else ""
     where = f"{up_to(numbers)}{miss_nm:.1f} NM {f'{side} of' if side else 'beside'} the fix"
@@ -253,11 +253,11 @@ def _mistimed(
         return None
     rule = judged.scoring.below_standard
     off_s, sd, worst = max(found, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for *_, one in found)
+    numbers = tuple(one.number for *_, one in found)
     often = len(found) >= rule.consistent_share * len(judged.circuits)
     far = off_s > rule.beyond_tolerances * (allowed_s + judged.regime.allowances.bank_establishment_s)
     latest = found[-1][2]
-    after = [one for one, *_ in _begun(judged) if one.circuit.number > latest.circuit.number]
+    after = [one for one, *_ in _begun(judged) if one.number > latest.number]
     severity: Severity = "below standard" if often or far or not after else "improve"
     advice, directions = item_advice(judged, "late turn", latest)
     if after:

@@ -331,7 +331,7 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
     found = [*_turned_in(judged), *_orbits(judged), *_left_other_way(judged)]
     circled = [one for one in judged.circuits if one.circuit.circles_s]
     if circled:
-        numbers = tuple(one.circuit.number for one in circled)
+        numbers = tuple(one.number for one in circled)
         legs = sorted({_circled_leg(one.circuit) for one in circled}, reverse=True)
         words = f"You flew a full circle within the {' and the '.join(legs)} leg{on_circuits(numbers)}"
         found.append(
@@ -406,7 +406,7 @@ def held_reversed(judged: JudgedHold, fits: Sequence[HoldFit]) -> tuple[Finding,
         f"The file's inbound course is {says}; you held on the reciprocal of it, at this fix. The holding area lies on "
         "the other side of the fix; check the file, or fly its course inbound."
     )
-    every = tuple(one.circuit.number for one in judged.circuits)
+    every = tuple(one.number for one in judged.circuits)
     return (
         Finding(
             WRONG_SIDE,

@@ -15,7 +15,7 @@ from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
-from analyser.grading.lap import course_doubt, is_in_hole
+from analyser.grading.lap import course_doubt
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.graded_items import item_of
@@ -175,7 +175,7 @@ def _limit(judged: JudgedHold) -> Finding | None:
     """Find flight surely beyond the maximum holding speed."""
     longest = judged.scoring.unsafe.over_limit_for_s
     over = [
-        (one.most_kias, one.terms.limit_kias, one.circuit.number)
+        (one.most_kias, one.terms.limit_kias, one.number)
         for one in judged.circuits
         if one.over_limit_s > longest and one.most_kias is not None
     ]
@@ -312,7 +312,7 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
         )
         return [Finding("not judged", "improve", (), words)]
     found = []
-    untimed = tuple(one.circuit.number for one in judged.circuits if one.terms.untimed == LEG_UNKNOWN)
+    untimed = tuple(one.number for one in judged.circuits if one.terms.untimed == LEG_UNKNOWN)
     if untimed:
         words = f"The length of the legs was not judged{on_circuits(untimed)}: {LEG_UNKNOWN}."
         found.append(Finding("leg unknown", "improve", untimed, words))
@@ -327,10 +327,8 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
 def _partly_judged(judged: JudgedHold) -> list[Finding]:
     """Find circuits of which little could be judged, and items that were judged on none, for holes in the log."""
     little = {part.circuit for part in judged.parts if part.kind == "circuit" and part.weight < part.unjudged}
-    circuits, motion = [one.circuit for one in judged.circuits], judged.flown.motion
-    hidden = tuple(
-        c.number for c in circuits if c.number in little and is_in_hole(motion, c.start_s, c.end_s)
-    )
+    circuits = [one.circuit for one in judged.circuits]
+    hidden = tuple(c.number for c in circuits if c.number in little and judged.in_hole(c.start_s, c.end_s))
     said = []
     if hidden:
         said.append(f"Little could be judged{on_circuits(hidden)}: the recording has a hole.")
@@ -352,7 +350,7 @@ def _why_unjudged(judged: JudgedHold) -> str:
     """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
     doubt = course_doubt(judged.flown.course_sd_deg)
     unjudged = [
-        (one.circuit.number, item, score)
+        (one.number, item, score)
         for one in judged.circuits
         for item, score in one.scores.items()
         if score.points is None and not (doubt and item in _LEANS_ON_THE_HOLD)

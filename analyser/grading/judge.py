@@ -13,7 +13,6 @@ from analyser.grading.budget import error_budget, with_advice
 from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
-from analyser.grading.habits import habits_of
 from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold, parts_of, points_of
 from analyser.grading.keeping import (
     Keeping,
@@ -27,7 +26,7 @@ from analyser.grading.keeping import (
     over_limit,
     speed_plan,
 )
-from analyser.grading.lap import Lap, has_leg, ideal_for, measure
+from analyser.grading.lap import HoldCase, Lap, has_leg, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
 from analyser.grading.legs_and_turns import (
     judge_bank,
@@ -41,7 +40,7 @@ from analyser.grading.legs_and_turns import (
     left_bank,
     left_track,
 )
-from analyser.grading.next_time import NextTime, next_time
+from analyser.grading.next_time import NextTime, habits_of, next_time
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
 from analyser.holds.ideal_circuit import rules_altitude_ft
@@ -73,38 +72,37 @@ def judge_hold(
     if every:
         # What was flown is judged as what it was; that it was not what the file says is a finding of its own.
         flown = replace(flown, hold=replace(given, turns=given.other_turns))
+    frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
+    case = HoldCase(flown, frame, regime, standard, scoring)
     levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown, standard.speed.tolerance_kt)
-    kept = _kept(flown, levels, speeds, standard)
-    laps = _laps(flown, levels, regime, standard, scoring, leave_at_s, () if every else other_hand)
+    kept = _kept(case, levels, speeds)
+    laps = _laps(case, levels, leave_at_s, () if every else other_hand)
     circuits = tuple(_judge_circuit(lap, levels, speeds, kept) for lap in laps)
-    entry = _entry(flown, laps, levels, speeds, regime, standard, scoring)
+    entry = _entry(case, laps, levels, speeds)
     if entry is not None and flown.hold is not given:
         entry = replace(
             entry, verdict="not judged", points=None, note="it was flown to the other hand's hold"
         )
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
-    shares = [(one.circuit.number, one.points, _judged_share(one, scoring)) for one in circuits]
+    shares = [(one.number, one.points, _judged_share(one, scoring)) for one in circuits]
     parts = parts_of(shares, entry, leaving, scoring)
     judged = JudgedHold(
-        flown,
-        given,
-        other_hand,
-        turned_away,
-        entry,
-        circuits,
-        points_of(parts, scoring),
-        None,
-        _next_time(laps, circuits, speeds),
-        _judged_lessons(lessons(laps, [one.measures for one in circuits]), circuits),
-        leaving,
-        levels,
-        *kept,
-        _median_altitude_ft(flown, flown.start_s, flown.end_s),
-        regime,
-        standard,
-        scoring,
-        flown.hold.variation_deg if variation_deg is None else variation_deg,
-        parts,
+        **vars(case),
+        given=given,
+        other_hand=other_hand,
+        turned_away=turned_away,
+        entry=entry,
+        circuits=circuits,
+        points=points_of(parts, scoring),
+        next_time=_next_time(laps, circuits, speeds),
+        learning=_judged_lessons(lessons(laps, [one.measures for one in circuits]), circuits),
+        leaving=leaving,
+        levels=levels,
+        altitude_kept=kept[0],
+        speed_kept=kept[1],
+        altitude_ft=case.median_altitude_ft(flown.start_s, flown.end_s),
+        variation_deg=flown.hold.variation_deg if variation_deg is None else variation_deg,
+        parts=parts,
     )
     return concluded(judged)
 
@@ -112,7 +110,7 @@ def judge_hold(
 def _judged_lessons(found: tuple[Lesson, ...], circuits: tuple[JudgedCircuit, ...]) -> tuple[Lesson, ...]:
     """Keep the lessons on what was judged, before and after: nothing is learned from what the log cannot tell."""
     item = {"outbound_time": "timing", "outbound_heading": "wind_correction"}
-    scores = {one.circuit.number: one.scores for one in circuits}
+    scores = {one.number: one.scores for one in circuits}
     return tuple(
         one
         for one in found
@@ -127,34 +125,29 @@ def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], tuple[int, ...], bo
 
     Who turned outbound the right way flew the leg on the holding side, whichever way he turned back.
     """
-    turns = {
-        circuit.number: [
-            _is_other(flown, one)
-            for one in (circuit.outbound_turn, circuit.inbound_turn)
-            if one is not None
-            and abs(one.heading_change_deg) >= _HALF_ROUND_DEG
-            and not is_unseen(flown.motion, one)
-        ]
-        for circuit in flown.circuits
-    }
-    every = any(turns.values()) and all(wrong for each in turns.values() for wrong in each)
-    begun = {c.number: _is_other(flown, c.outbound_turn or c.inbound_turn) for c in flown.circuits}
-    wrong = [number for number, each in turns.items() if any(each)]
-    return tuple(n for n in wrong if begun[n]), tuple(n for n in wrong if not begun[n]), every
+    begun: list[int] = []
+    turned: list[int] = []
+    every: list[bool] = []
+    for circuit in flown.circuits:
+        turns = [_is_other(flown, one) for one in (circuit.outbound_turn, circuit.inbound_turn)]
+        every += [other for other in turns if other is not None]
+        if any(turns):
+            first = turns[1] if circuit.outbound_turn is None else turns[0]
+            (begun if first else turned).append(circuit.number)
+    return tuple(begun), tuple(turned), bool(every) and all(every)
 
 
-def _is_other(flown: FlownHold, turn: Turn | None) -> bool:
-    """Tell whether a turn went the other way than the hold's, and was no mere correction."""
+def _is_other(flown: FlownHold, turn: Turn | None) -> bool | None:
+    """Tell whether a turn went the other way than the hold's; None where it was a mere correction, or not seen."""
     if turn is None or abs(turn.heading_change_deg) < _HALF_ROUND_DEG or is_unseen(flown.motion, turn):
-        return False
+        return None
     return turn.heading_change_deg * flown.hold.side < 0.0
 
 
-def _kept(
-    flown: FlownHold, levels: LevelPlan, speeds: SpeedPlan, standard: Standard
-) -> tuple[Keeping | None, Keeping | None]:
+def _kept(case: HoldCase, levels: LevelPlan, speeds: SpeedPlan) -> tuple[Keeping | None, Keeping | None]:
     """Follow altitude and speed over the whole hold."""
-    motion, inside = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
+    flown, motion, standard = case.flown, case.flown.motion, case.standard
+    inside = motion.span(flown.start_s, flown.end_s)
     altitude = keeping(
         flown,
         motion.altitude_ft,
@@ -175,27 +168,19 @@ def _kept(
 
 
 def _laps(
-    flown: FlownHold,
-    levels: LevelPlan,
-    regime: Regime,
-    standard: Standard,
-    scoring: Scoring,
-    leave_at_s: float | None,
-    other_hand: tuple[int, ...],
+    case: HoldCase, levels: LevelPlan, leave_at_s: float | None, other_hand: tuple[int, ...]
 ) -> list[Lap]:
-    last = len(flown.circuits) - 1
-    frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
-    laps = []
-    for k, circuit in enumerate(flown.circuits):
-        altitude_ft = _rules_altitude_ft(regime, flown, levels, circuit.start_s, circuit.end_s)
-        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft, flown.course_sd_deg)
-        first = k == 0 and flown.entry is not None
+    flown, laps = case.flown, []
+    for circuit in flown.circuits:
+        altitude_ft = _rules_altitude_ft(case, levels, circuit.start_s, circuit.end_s)
+        ideal = ideal_for(flown.hold, case.regime, circuit, altitude_ft, flown.course_sd_deg)
+        first = circuit is flown.circuits[0] and flown.entry is not None
         # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
-        cut_short = leave_at_s is not None and k == last
+        cut_short = leave_at_s is not None and circuit is flown.circuits[-1]
         terms = terms_of(
             flown.hold,
-            regime,
-            standard,
+            case.regime,
+            case.standard,
             circuit,
             ideal.circuit,
             altitude_ft=altitude_ft,
@@ -205,7 +190,8 @@ def _laps(
             first_unsure=first and flown.entry_unsure,
             other_hand=circuit.number in other_hand,
         )
-        laps.append(Lap(flown, circuit, frame, ideal, regime, standard, scoring, terms, first, cut_short))
+        lap = Lap(**vars(case), circuit=circuit, ideal=ideal, terms=terms, first=first, cut_short=cut_short)
+        laps.append(lap)
     return laps
 
 
@@ -225,22 +211,20 @@ def _judge_circuit(
     }
     scores = {item: judged[item] for item in ITEMS}
     budget = error_budget(lap)
-    split = None if isinstance(budget, str) else budget
     return JudgedCircuit(
         lap.circuit,
         measures,
         lap.ideal,
         lap.terms,
-        _median_altitude_ft(lap.flown, lap.circuit.start_s, lap.circuit.end_s),
+        lap.median_altitude_ft(lap.circuit.start_s, lap.circuit.end_s),
         scores,
         judge_turns(lap),
         judge_inbound_correction(lap, measures),
         over_limit_s,
         most_kias if math.isfinite(most_kias) else None,
         circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal, lap.terms)),
-        split,
+        None if isinstance(budget, str) else with_advice(lap, budget, _unsure(lap, scores)),
         budget if isinstance(budget, str) else "",
-        () if split is None else with_advice(lap, split, _unsure(lap, scores)),
         {"bank": left_bank(lap, scores["bank"]), "track": left_track(lap, scores["track"])},
     )
 
@@ -300,44 +284,26 @@ def _asked_tas_kt(lap: Lap, judged: JudgedCircuit, speeds: SpeedPlan) -> float |
     return lap.circuit.tas_kt * speeds.reference_kt / mean_kt
 
 
-def _entry(
-    flown: FlownHold,
-    laps: list[Lap],
-    levels: LevelPlan,
-    speeds: SpeedPlan,
-    regime: Regime,
-    standard: Standard,
-    scoring: Scoring,
-) -> JudgedEntry | None:
-    if flown.entry is None:
+def _entry(case: HoldCase, laps: list[Lap], levels: LevelPlan, speeds: SpeedPlan) -> JudgedEntry | None:
+    entry = case.flown.entry
+    if entry is None:
         return None
     exact = laps[0].ideal.circuit if laps else None
     return judge_entry(
         EntryCase(
-            flown,
-            flown.entry,
-            hold_frame(flown.motion, flown.hold.inbound_course_true_deg),
-            exact if exact is not None and exact.closes else None,
-            regime,
-            standard,
-            scoring,
-            _rules_altitude_ft(regime, flown, levels, flown.entry.fix_s - 1.0, flown.entry.fix_s + 1.0),
-            speeds.reference_kt if speeds.name == "ias_kt" else float("nan"),
+            **vars(case),
+            entry=entry,
+            exact=exact if exact is not None and exact.closes else None,
+            altitude_ft=_rules_altitude_ft(case, levels, entry.fix_s - 1.0, entry.fix_s + 1.0),
+            speed_kt=speeds.reference_kt if speeds.name == "ias_kt" else math.nan,
         )
     )
 
 
-def _median_altitude_ft(flown: FlownHold, start_s: float, end_s: float) -> float | None:
-    altitude = flown.motion.altitude_ft[flown.motion.span(start_s, end_s)]
-    altitude = altitude[np.isfinite(altitude)]
-    return float(np.median(altitude)) if altitude.size else None
-
-
-def _rules_altitude_ft(
-    regime: Regime, flown: FlownHold, levels: LevelPlan, start_s: float, end_s: float
-) -> float:
+def _rules_altitude_ft(case: HoldCase, levels: LevelPlan, start_s: float, end_s: float) -> float:
     """Return the level that the rules' tables are looked up for within a span."""
-    cleared = levels.level_ft(start_s, end_s, flown.motion.time_s) if levels.given else None
-    if cleared is None and levels.given:
-        cleared = flown.hold.altitude_ft
-    return rules_altitude_ft(regime, cleared, flown.motion.altitude_ft[flown.motion.span(start_s, end_s)])
+    motion, cleared = case.flown.motion, None
+    if levels.given:
+        held = levels.level_ft(start_s, end_s, motion.time_s)
+        cleared = case.flown.hold.altitude_ft if held is None else held
+    return rules_altitude_ft(case.regime, cleared, motion.altitude_ft[motion.span(start_s, end_s)])

@@ -9,12 +9,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import Circuit, Entry, FlownHold
+from analyser.circuits.flown import Circuit, Entry
 from analyser.frozen import dataclass
-from analyser.grading.budget import Budget, Share
+from analyser.grading.budget import Budget
 from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
-from analyser.grading.lap import Ideal, Measures, has_leg
+from analyser.grading.lap import HoldCase, Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
 from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import NextTime
@@ -23,8 +23,6 @@ from analyser.grading.terms import Terms
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryName
 from analyser.holds.ideal_circuit import rules_altitude_ft
-from analyser.rules.flight_test_standard import Standard
-from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
 
 FloatArray = NDArray[np.float64]
@@ -175,10 +173,13 @@ class JudgedCircuit:
     budget: Budget | None
     #: Why it cannot; empty where it can.
     no_budget: str
-    #: The budget's costs with their advice.
-    shares: tuple[Share, ...]
     #: Each time that ``"bank"`` or ``"track"`` was outside what it was judged by.
     left: dict[str, tuple[Excursion, ...]]
+
+    @property
+    def number(self) -> int:
+        """Its place in the hold, from 1."""
+        return self.circuit.number
 
     @property
     def has_leg(self) -> bool:
@@ -194,11 +195,9 @@ class JudgedCircuit:
 
 
 @dataclass(frozen=True)
-class JudgedHold:
+class JudgedHold(HoldCase):
     """One hold, judged."""
 
-    #: As it was judged: to the hand that was flown.
-    flown: FlownHold
     #: As the file has it, or as it was inferred.
     given: Hold
     #: Numbers of the circuits that were flown to the other hand than that.
@@ -210,8 +209,6 @@ class JudgedHold:
     circuits: tuple[JudgedCircuit, ...]
     #: Weighted mean of the parts judged, held down to what the findings allow.
     points: float | None
-    #: Proposed for these points, held down likewise.
-    grade: GradeStep | None
     #: What to change on the next circuit; None where it would end well enough, or nobody can tell.
     next_time: NextTime | None
     learning: tuple[Lesson, ...]
@@ -224,14 +221,12 @@ class JudgedHold:
     speed_kept: Keeping | None
     #: Median of the hold.
     altitude_ft: float | None
-    regime: Regime
-    standard: Standard
-    #: The rule the points were given by.
-    scoring: Scoring
     #: For magnetic directions in words, east positive.
     variation_deg: float | None
     #: What the points are the weighted mean of.
     parts: tuple[Part, ...] = ()
+    #: Proposed for the points, held down likewise.
+    grade: GradeStep | None = None
     #: All that is said of the hold, worst first.
     findings: tuple[Finding, ...] = ()
     #: Where a finding held the points down.
@@ -299,13 +294,9 @@ class JudgedHold:
         """Return how many of the hold's points an item cost, over all circuits or some."""
         lost = 0.0
         for one in self.circuits if among is None else among:
-            weights = {
-                name: self.scoring.weights[name]
-                for name, score in one.scores.items()
-                if score.points is not None
-            }
-            points = one.scores[item].points
+            points, weights = one.scores[item].points, self.scoring.weights
             if points is not None:
-                share = self.share_of("circuit", one.circuit.number)
-                lost += share * weights[item] / max(sum(weights.values()), 1e-9) * (100.0 - points)
+                judged = sum(weights[name] for name, score in one.scores.items() if score.points is not None)
+                share = self.share_of("circuit", one.number)
+                lost += share * weights[item] / max(judged, 1e-9) * (100.0 - points)
         return lost

@@ -16,7 +16,6 @@ from analyser.grading.terms import CUT_SHORT, Clock, Terms, inbound_flown_s, out
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
-from analyser.motion.motion import Motion
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
@@ -30,10 +29,10 @@ class Ideal:
     #: the shortest that can be flown.
     circuit: ExactCircuit
     #: Sigma from the wind, the airspeed and the course; infinite where neighbouring winds have no circuit.
-    outbound_heading_sd_deg: float
-    outbound_timed_sd_s: float
-    outbound_time_sd_s: float
-    inbound_time_sd_s: float
+    outbound_heading_sd_deg: float = math.inf
+    outbound_timed_sd_s: float = math.inf
+    outbound_time_sd_s: float = math.inf
+    inbound_time_sd_s: float = math.inf
 
     def outbound_s(self, clock: Clock) -> tuple[float, float]:
         """Return the outbound time by a clock, and its sigma, seconds."""
@@ -69,10 +68,8 @@ def ideal_for(
     if doubt := course_doubt(course_sd_deg):
         return _unknown(hold, regime, altitude_ft, doubt)
     best = solve()
-    if not best.closes:
-        return Ideal(best, math.inf, math.inf, math.inf, math.inf)
-    if not (math.isfinite(circuit.wind_sd_kt) and math.isfinite(circuit.tas_sd_kt)):
-        return Ideal(best, math.inf, math.inf, math.inf, math.inf)
+    if not (best.closes and math.isfinite(circuit.wind_sd_kt) and math.isfinite(circuit.tas_sd_kt)):
+        return Ideal(best)
     # One sigma of each input at a time; what they move adds up by squares.
     moved = [
         solve(east_kt=circuit.wind_sd_kt),
@@ -114,7 +111,7 @@ def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Id
     nothing = ideal_circuit(
         hold, regime, tas_kt=1.0, altitude_ft=altitude_ft, wind_east_kt=1e3, wind_north_kt=1e3
     )
-    return Ideal(replace(nothing, closes=False, why_not=why_not), math.inf, math.inf, math.inf, math.inf)
+    return Ideal(replace(nothing, closes=False, why_not=why_not))
 
 
 def _spread(moved: list[float]) -> float:
@@ -122,38 +119,21 @@ def _spread(moved: list[float]) -> float:
 
 
 #: A phase of which more than this share lies in a hole of the log was not measured.
-MOST_HOLE = 0.3
-
-
-def is_in_hole(motion: Motion, start_s: float, end_s: float) -> bool:
-    """Return whether too much of a span was not recorded for it to be judged."""
-    inside = motion.in_hole[motion.span(start_s, end_s)]
-    return bool(inside.size) and float(np.mean(inside)) > MOST_HOLE
-
-
-#: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.
-_PASSED_NM = 0.05
+_MOST_HOLE = 0.3
 
 
 @dataclass(frozen=True)
-class Lap:
-    """One circuit ready to be judged."""
+class HoldCase:
+    """One hold with what it is judged by."""
 
+    #: As it is judged: to the hand that was flown.
     flown: FlownHold
-    circuit: Circuit
     #: The whole motion along and across the inbound course.
     frame: HoldFrame
-    #: The exact circuit for this circuit's own wind and airspeed.
-    ideal: Ideal
     regime: Regime
     standard: Standard
+    #: The rule that points are given by.
     scoring: Scoring
-    #: What it is judged by.
-    terms: Terms
-    #: True for the first circuit of the hold, the one that measures.
-    first: bool
-    #: True where it was cut short or drawn out to leave on time.
-    cut_short: bool = False
 
     def how(self, name: str) -> str:
         """Say how a quantity was come by: "logged" or "derived"."""
@@ -161,7 +141,42 @@ class Lap:
 
     def in_hole(self, start_s: float, end_s: float) -> bool:
         """Return whether too much of a span was not recorded for it to be judged."""
-        return is_in_hole(self.flown.motion, start_s, end_s)
+        inside = self.flown.motion.in_hole[self.flown.motion.span(start_s, end_s)]
+        return bool(inside.size) and float(np.mean(inside)) > _MOST_HOLE
+
+    def series(self, name: str, start_s: float, end_s: float) -> Any:
+        """Return the recorded part of one of the motion's series within a span."""
+        return self.recorded(getattr(self.flown.motion, name), start_s, end_s)
+
+    def recorded(self, series: Any, start_s: float, end_s: float) -> Any:
+        """Return the recorded part of a series on the motion's grid within a span."""
+        span = self.flown.motion.span(start_s, end_s)
+        return series[span][~self.flown.motion.in_hole[span]]
+
+    def median_altitude_ft(self, start_s: float, end_s: float) -> float | None:
+        """Return the median altitude of a span; None where none is known."""
+        altitude_ft = self.flown.motion.altitude_ft[self.flown.motion.span(start_s, end_s)]
+        known = altitude_ft[np.isfinite(altitude_ft)]
+        return float(np.median(known)) if known.size else None
+
+
+#: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.
+_PASSED_NM = 0.05
+
+
+@dataclass(frozen=True)
+class Lap(HoldCase):
+    """One circuit ready to be judged."""
+
+    circuit: Circuit
+    #: The exact circuit for this circuit's own wind and airspeed.
+    ideal: Ideal
+    #: What it is judged by.
+    terms: Terms
+    #: True for the first circuit of the hold, the one that measures.
+    first: bool
+    #: True where it was cut short or drawn out to leave on time.
+    cut_short: bool = False
 
     @property
     def turned_before(self) -> tuple[float, float] | None:
@@ -174,17 +189,14 @@ class Lap:
         if turn is None or turn.start_s >= self.circuit.start_s or passed_nm > -_PASSED_NM:
             return None
         along_nm, cross_nm = self.frame.at(turn.start_s)
-        speed_kt = max(float(np.hypot(*_velocity_kt(self, turn.start_s))), 1.0)
-        return along_nm * 3600.0 / speed_kt, cross_nm
+        return along_nm * 3600.0 / self.ground_speed_kt(turn.start_s), cross_nm
 
-    def series(self, name: str, start_s: float, end_s: float) -> Any:
-        """Return the recorded part of one of the motion's series within a span."""
-        return self.recorded(getattr(self.flown.motion, name), start_s, end_s)
-
-    def recorded(self, series: Any, start_s: float, end_s: float) -> Any:
-        """Return the recorded part of a series on the motion's grid within a span."""
-        span = self.flown.motion.span(start_s, end_s)
-        return series[span][~self.flown.motion.in_hole[span]]
+    def ground_speed_kt(self, time_s: float) -> float:
+        """Return the speed over the ground at an instant, never nought."""
+        motion = self.flown.motion
+        return max(
+            float(np.hypot(motion.at("ground_east_kt", time_s), motion.at("ground_north_kt", time_s))), 1.0
+        )
 
 
 @dataclass(frozen=True)
@@ -192,45 +204,45 @@ class Measures:
     """Measured on one circuit; None where it was not flown or not recorded."""
 
     #: Outbound time by the clock of the circuit's terms; from abeam, where a length ends the leg.
-    timed_s: float | None
-    timed_sd_s: float | None
+    timed_s: float | None = None
+    timed_sd_s: float | None = None
     #: Outbound time from wings level.
-    timed_wings_s: float | None
+    timed_wings_s: float | None = None
     #: From passing the fix to leaving level for the outbound turn; negative where the turn came first.
-    start_delay_s: float | None
+    start_delay_s: float | None = None
     #: How far out the inbound turn began, as a distance leg is read: along the course, or by its station.
-    turn_in_nm: float | None
+    turn_in_nm: float | None = None
     #: How far beyond the limiting radial that was, negative before it; None where there is none.
-    beyond_radial_deg: float | None
+    beyond_radial_deg: float | None = None
     #: Outbound heading minus the reciprocal of the inbound course, positive right.
-    outbound_correction_deg: float | None
+    outbound_correction_deg: float | None = None
     #: Mean inbound heading minus the course, positive right.
-    inbound_correction_deg: float | None
+    inbound_correction_deg: float | None = None
     #: Wings level on the inbound leg to the fix.
-    inbound_duration_s: float | None
-    inbound_duration_sd_s: float | None
+    inbound_duration_s: float | None = None
+    inbound_duration_sd_s: float | None = None
     #: Where the inbound turn ended: from the fix, positive beyond it; positive right of the course.
-    rollout_along_nm: float | None
-    rollout_cross_track_nm: float | None
+    rollout_along_nm: float | None = None
+    rollout_cross_track_nm: float | None = None
     #: Its sigma; 0 where fix and course were given.
-    rollout_cross_track_sd_nm: float | None
+    rollout_cross_track_sd_nm: float | None = None
     #: Air heading there.
-    rollout_heading_deg: float | None
+    rollout_heading_deg: float | None = None
     #: On the inbound leg; the maximum keeps its sign.
-    cross_track_rms_nm: float | None
-    cross_track_max_nm: float | None
+    cross_track_rms_nm: float | None = None
+    cross_track_max_nm: float | None = None
     #: The same as seen from the fix, without the last stretch before it.
-    off_course_rms_deg: float | None
-    off_course_max_deg: float | None
+    off_course_rms_deg: float | None = None
+    off_course_max_deg: float | None = None
     #: Of a course needle, as a fraction of full scale.
-    deflection_rms: float | None
-    deflection_max: float | None
+    deflection_rms: float | None = None
+    deflection_max: float | None = None
     #: On passing abeam the fix at the end.
-    fix_cross_track_nm: float | None
+    fix_cross_track_nm: float | None = None
     #: Distance from the fix on passing abeam it at the end.
-    fix_miss_nm: float | None
+    fix_miss_nm: float | None = None
     #: Fix to fix.
-    total_s: float | None
+    total_s: float | None = None
 
 
 #: A leg of less than this is none: it shows no heading that was held, seconds (common practice: a heading takes some
@@ -294,7 +306,7 @@ def _outbound_times(lap: Lap) -> dict[str, Any]:
     turn, begun = circuit.inbound_turn, circuit.outbound_turn
     timed_s = outbound_flown_s(circuit, clock)
     if turn is None or begun is None or timed_s is None:
-        return dict.fromkeys(("timed_s", "timed_sd_s", "timed_wings_s"))
+        return {}
     by_wings = clock == "wings level" or circuit.abeam_s is None
     since_sd_s = begun.end_sd_s if by_wings else abeam_sd_s(lap, max(circuit.abeam_s or 0.0, circuit.start_s))
     return {
@@ -309,15 +321,14 @@ def abeam_sd_s(lap: Lap, passed_s: float) -> float:
 
     An inferred fix shifts it, and so does an inferred course: by its turn about the fix.
     """
-    speed = max(float(np.hypot(*_velocity_kt(lap, passed_s))), 1.0)
     aside_nm = abs(lap.frame.at(passed_s)[1]) * math.radians(lap.flown.course_sd_deg or 0.0)
-    return 3600.0 * math.hypot(lap.flown.fix_along_sd_nm, aside_nm) / speed
+    return 3600.0 * math.hypot(lap.flown.fix_along_sd_nm, aside_nm) / lap.ground_speed_kt(passed_s)
 
 
 def _turn_in(lap: Lap) -> dict[str, Any]:
     turn, hold = lap.circuit.inbound_turn, lap.flown.hold
     if turn is None or lap.circuit.outbound_leg is None:
-        return dict.fromkeys(("turn_in_nm", "beyond_radial_deg"))
+        return {}
     along, cross = lap.frame.at(turn.start_s)
     return {
         "turn_in_nm": -along if hold.leg is None else hold.leg.out_nm(along, cross),
@@ -325,46 +336,28 @@ def _turn_in(lap: Lap) -> dict[str, Any]:
     }
 
 
-def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:
-    motion = lap.flown.motion
-    return motion.at("ground_east_kt", time_s), motion.at("ground_north_kt", time_s)
-
-
-_ROLLOUT = ("rollout_along_nm", "rollout_cross_track_nm", "rollout_cross_track_sd_nm", "rollout_heading_deg")
-
-
 def _rollout(lap: Lap) -> dict[str, Any]:
     turn = lap.circuit.inbound_turn
     # Where the turn may as well have been the outbound one, nothing was rolled out on.
     if turn is None or lap.flown.other_end is not None:
-        return dict.fromkeys(_ROLLOUT)
+        return {}
     along, cross = lap.frame.at(turn.end_s)
     turned_nm = along * math.radians(lap.flown.course_sd_deg or 0.0)
-    sd_nm = math.hypot(lap.flown.fix_sd_nm or 0.0, turned_nm)
-    heading = lap.flown.motion.at("heading_deg", turn.end_s)
-    return dict(zip(_ROLLOUT, (along, cross, sd_nm, heading), strict=True))
-
-
-_INBOUND = (
-    "inbound_duration_s",
-    "inbound_duration_sd_s",
-    "cross_track_rms_nm",
-    "cross_track_max_nm",
-    "off_course_rms_deg",
-    "off_course_max_deg",
-    "deflection_rms",
-    "deflection_max",
-)
+    return {
+        "rollout_along_nm": along,
+        "rollout_cross_track_nm": cross,
+        "rollout_cross_track_sd_nm": math.hypot(lap.flown.fix_sd_nm or 0.0, turned_nm),
+        "rollout_heading_deg": lap.flown.motion.at("heading_deg", turn.end_s),
+    }
 
 
 def _inbound(lap: Lap) -> dict[str, Any]:
     circuit, leg, turn = lap.circuit, lap.circuit.inbound_leg, lap.circuit.inbound_turn
-    found: dict[str, Any] = dict.fromkeys(_INBOUND)
+    found: dict[str, Any] = {}
     if leg is None or turn is None:
         return found
     if circuit.complete:
-        speed = max(float(np.hypot(*_velocity_kt(lap, circuit.end_s))), 1.0)
-        fix_sd_s = 3600.0 * lap.flown.fix_along_sd_nm / speed
+        fix_sd_s = 3600.0 * lap.flown.fix_along_sd_nm / lap.ground_speed_kt(circuit.end_s)
         found["inbound_duration_s"] = inbound_flown_s(circuit)
         found["inbound_duration_sd_s"] = math.hypot(turn.end_sd_s, fix_sd_s)
     span = lap.flown.motion.span(leg.start_s, leg.end_s)

@@ -17,8 +17,9 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import replace
-from functools import cached_property, lru_cache
+from collections.abc import Collection
+from dataclasses import fields, replace
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,29 +30,16 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.lap import Lap
 from analyser.grading.terms import Clock
-from analyser.holds.kinematics import SteadyFlight, TurnPath
+from analyser.holds.kinematics import SteadyFlight, Trajectory, TurnPath
 from analyser.motion.motion import Motion
 
 ComplexArray = NDArray[np.complex128]
 FloatArray = NDArray[np.float64]
 
 
-#: The decisions, in the order in which they are taken; each is a cause in the error budget.
-DECISIONS = (
-    "fix_crossing",
-    "arrival_heading",
-    "outbound_turn_start",
-    "outbound_turn_bank",
-    "outbound_heading",
-    "outbound_time",
-    "inbound_turn_bank",
-    "rollout_heading",
-)
-
-
 @dataclass(frozen=True)
 class Decisions:
-    """What was flown, or should have been."""
+    """What was flown, or should have been, in the order in which it is decided."""
 
     #: Position on passing the fix, nautical miles.
     fix_crossing: complex
@@ -67,6 +55,10 @@ class Decisions:
     inbound_turn_bank: float
     #: Heading at the end of the inbound turn.
     rollout_heading: float
+
+
+#: The decisions, in that order; each is a cause in the error budget.
+DECISIONS = tuple(field.name for field in fields(Decisions))
 
 
 @dataclass(frozen=True)
@@ -201,74 +193,133 @@ class Axes:
 class Instants:
     """The instants of one circuit, seconds from the log's first sample."""
 
-    #: Passing the fix, leaving level, wings level outbound, leaving level again, wings level inbound.
+    #: Passing the fix, leaving level, wings level outbound, leaving level again, wings level inbound, circuit's end.
     fix_s: float
     turn_s: float
     level_s: float
     turn_in_s: float
     rollout_s: float
+    end_s: float
 
 
-@dataclass(frozen=True)
-class Replay:
-    """Replays of one circuit."""
+def replayed(
+    motion: Motion, axes: Axes, at: Instants, taken: FlownDecisions, *, measured: Collection[str]
+) -> complex:
+    """Return where the inbound turn would have ended with the measured headings, and what else is ``measured``.
 
-    motion: Motion
-    axes: Axes
-    instants: Instants
-    #: Mean airspeed and wind of the circuit.
-    flight: SteadyFlight
-    clock: Clock
-    #: What the pilot's clock showed at the turn-in; the along coordinate where a length ends the leg.
-    outbound_time: float
-
-    def rollout(self, *, measured_speed: bool, measured_wind: bool) -> complex:
-        """Return where the inbound turn would have ended, with measured series or the circuit's means."""
-        at = self.instants
-        first_s, first = self._moved(min(at.fix_s, at.turn_s), at.level_s, measured_speed, measured_wind)
-        # The path hangs on the measured position over the fix.
-        first = first - _at(first_s, first, at.fix_s) + self.axes.at(at.fix_s)
-        _, leg = self._moved(at.level_s, at.turn_in_s, measured_speed, measured_wind)
-        _, second = self._moved(at.turn_in_s, at.rollout_s, measured_speed, measured_wind)
-        flown_s = at.turn_in_s - at.level_s
-        velocity = leg[-1] / flown_s
-        return complex(first[-1] + velocity * self._leg_s(first_s, first, complex(velocity)) + second[-1])
-
-    def _leg_s(self, first_s: FloatArray, first: ComplexArray, velocity: complex) -> float:
-        """Length of the outbound leg by the same clock, on this replay's own path."""
-        level = complex(first[-1])
-        if self.clock == "wings level" or velocity.real >= 0.0:
-            return self.instants.turn_in_s - self.instants.level_s
-        if self.clock == "length":
-            return (self.outbound_time - level.real) / velocity.real
-        if level.real > 0.0:
-            return self.outbound_time - level.real / velocity.real
-        abeam_s = _crossed_outbound_s(first_s, first.real)
-        return self.outbound_time + (0.0 if abeam_s is None else abeam_s - self.instants.level_s)
-
-    def _moved(
-        self, start_s: float, end_s: float, measured_speed: bool, measured_wind: bool
-    ) -> tuple[FloatArray, ComplexArray]:
-        """Integrate the velocity from one instant to another: times, and displacement since the start."""
-        grid = self.motion.time_s
-        first = np.searchsorted(grid, start_s + 1e-6, side="right")
-        inner = grid[first : np.searchsorted(grid, end_s - 1e-6)]
-        time_s = np.concatenate([[start_s], inner, [end_s]])
-        heading = np.radians(np.interp(time_s, grid, self.motion.heading_unwound_deg))
-        tas = np.interp(time_s, grid, self.motion.tas_kt) if measured_speed else self.flight.tas_kt
-        velocity = self.axes.turned(tas * np.exp(1j * heading))
-        if measured_wind:
-            east = np.interp(time_s, grid, self.motion.wind_east_kt)
-            north = np.interp(time_s, grid, self.motion.wind_north_kt)
-            velocity = velocity + self.axes.turned(north + 1j * east)
-        else:
-            velocity = velocity + self.flight.wind_kt
-        steps = 0.5 * (velocity[1:] + velocity[:-1]) * np.diff(time_s) / 3600.0
-        return time_s, np.concatenate([[0.0], np.cumsum(steps)])
+    That is ``"airspeed"`` and ``"wind"``; what is not is the circuit's mean.
+    """
+    moved = partial(_moved, motion, axes, taken.flight, measured)
+    first_s, first = moved(min(at.fix_s, at.turn_s), at.level_s)
+    # The path hangs on the measured position over the fix.
+    hung = complex(np.interp(at.fix_s, first_s, first.real), np.interp(at.fix_s, first_s, first.imag))
+    first = first - hung + axes.at(at.fix_s)
+    leg, second = moved(at.level_s, at.turn_in_s)[1], moved(at.turn_in_s, at.rollout_s)[1]
+    velocity = complex(leg[-1] / (at.turn_in_s - at.level_s))
+    return complex(first[-1] + velocity * _leg_s(at, taken, first_s, first, velocity) + second[-1])
 
 
-def _at(time_s: FloatArray, path: ComplexArray, at_s: float) -> complex:
-    return complex(np.interp(at_s, time_s, path.real), np.interp(at_s, time_s, path.imag))
+def _leg_s(
+    at: Instants, taken: FlownDecisions, first_s: FloatArray, first: ComplexArray, velocity: complex
+) -> float:
+    """Length of the outbound leg by the same clock, on a replay's own path."""
+    level, outbound_time = complex(first[-1]), taken.decisions.outbound_time
+    if taken.clock == "wings level" or velocity.real >= 0.0:
+        return at.turn_in_s - at.level_s
+    if taken.clock == "length":
+        return (outbound_time - level.real) / velocity.real
+    if level.real > 0.0:
+        return outbound_time - level.real / velocity.real
+    abeam_s = _crossed_outbound_s(first_s, first.real)
+    return outbound_time + (0.0 if abeam_s is None else abeam_s - at.level_s)
+
+
+def _moved(
+    motion: Motion, axes: Axes, flight: SteadyFlight, measured: Collection[str], start_s: float, end_s: float
+) -> tuple[FloatArray, ComplexArray]:
+    """Integrate the velocity from one instant to another: times, and displacement since the start."""
+    grid = motion.time_s
+    first = np.searchsorted(grid, start_s + 1e-6, side="right")
+    inner = grid[first : np.searchsorted(grid, end_s - 1e-6)]
+    time_s = np.concatenate([[start_s], inner, [end_s]])
+    heading = np.radians(np.interp(time_s, grid, motion.heading_unwound_deg))
+    tas = np.interp(time_s, grid, motion.tas_kt) if "airspeed" in measured else flight.tas_kt
+    velocity = axes.turned(tas * np.exp(1j * heading))
+    if "wind" in measured:
+        east = np.interp(time_s, grid, motion.wind_east_kt)
+        north = np.interp(time_s, grid, motion.wind_north_kt)
+        velocity = velocity + axes.turned(north + 1j * east)
+    else:
+        velocity = velocity + flight.wind_kt
+    steps = 0.5 * (velocity[1:] + velocity[:-1]) * np.diff(time_s) / 3600.0
+    return time_s, np.concatenate([[0.0], np.cumsum(steps)])
+
+
+#: Points of a path to draw: fix to turn, outbound turn, outbound leg, inbound turn, inbound leg.
+POINTS = (3, 24, 12, 24, 24)
+
+
+def reflown(
+    axes: Axes, at: Instants, taken: FlownDecisions, righted: FlownDecisions
+) -> tuple[FloatArray, FloatArray]:
+    """Fly a measured circuit again as decided otherwise: what no decision explains stays as it was measured.
+
+    East and north of the fix, (n,) each, from passing the fix round to the end of the circuit.
+    """
+    path = [
+        _measured(axes, start, end, old.size) + new - old
+        for start, end, old, new in zip(
+            (at.fix_s, at.turn_s, at.level_s, at.turn_in_s),
+            (at.turn_s, at.level_s, at.turn_in_s, at.rollout_s),
+            _phases(taken),
+            _phases(righted),
+            strict=True,
+        )
+    ]
+    if at.end_s > at.rollout_s + 1.0:
+        again = righted.decisions != taken.decisions
+        path.append(
+            _homeward(righted, complex(path[-1][-1]))
+            if again
+            else _measured(axes, at.rollout_s, at.end_s, POINTS[4])
+        )
+    return axes.on_map(np.concatenate(path))
+
+
+def _homeward(circuit: FlownDecisions, rollout: complex) -> ComplexArray:
+    """Meet the inbound course from the new roll-out, at the usual angle, and track it to the fix."""
+    decisions = circuit.decisions
+    heading_deg = wrap180(decisions.rollout_heading)
+    way = Trajectory(circuit.flight, decisions.inbound_turn_bank, heading_deg, rollout)
+    if not way.meet_course(None, (0, 0, 0)):
+        # Too near the fix to meet the course before it: straight to the fix.
+        return np.asarray(np.linspace(rollout, 0j, POINTS[4]), complex)
+    points = way.points()
+    at_s = np.linspace(0.0, points.time_s[-1], POINTS[4])
+    return np.asarray(np.interp(at_s, points.time_s, points.along_nm + 1j * points.cross_nm))
+
+
+def _measured(axes: Axes, start_s: float, end_s: float, points: int) -> ComplexArray:
+    return np.array([axes.at(time_s) for time_s in np.linspace(start_s, end_s, points)])
+
+
+def _phases(circuit: FlownDecisions) -> list[ComplexArray]:
+    """Lay out fix to turn, outbound turn, outbound leg, inbound turn, each at even fractions of its time."""
+    taken = circuit.decisions
+
+    def line(start: complex, end: complex, points: int) -> ComplexArray:
+        return np.asarray(start + (end - start) * np.linspace(0.0, 1.0, points), complex)
+
+    def turn(start: complex, turn: TurnPath, heading_deg: float, points: int) -> ComplexArray:
+        time_s = np.linspace(0.0, turn.duration_s, points)
+        return np.asarray(start + circuit.flight.in_turn_nm(turn, heading_deg, time_s), complex)
+
+    return [
+        line(taken.fix_crossing, circuit.turn_start, POINTS[0]),
+        turn(circuit.turn_start, circuit.first_turn, taken.arrival_heading, POINTS[1]),
+        line(circuit.level, circuit.turn_in, POINTS[2]),
+        turn(circuit.turn_in, circuit.second_turn, taken.outbound_heading, POINTS[3]),
+    ]
 
 
 #: A hold's turn is never shorter than this, nor slower.
@@ -288,8 +339,9 @@ def instants_of(lap: Lap) -> Instants | str:
         return "a full circle was flown within the circuit"
     if lap.in_hole(circuit.start_s, second.end_s):
         return "the log has a hole between the fix and the roll-out"
+    turns = (first.start_s, first.end_s, second.start_s, second.end_s)
     fault = _turn_fault(lap, first) or _turn_fault(lap, second)
-    return fault or Instants(circuit.start_s, first.start_s, first.end_s, second.start_s, second.end_s)
+    return fault or Instants(circuit.start_s, *turns, circuit.end_s)
 
 
 def _turn_fault(lap: Lap, turn: Turn) -> str:
@@ -333,13 +385,7 @@ def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
 
 
 def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
-    """Read the decisions off the exact circuit, by the same clock.
-
-    Parameters
-    ----------
-    lap : Lap
-        With an exact circuit that closes.
-    """
+    """Read the decisions off the exact circuit, which closes, by the same clock."""
     exact, clock = lap.ideal.circuit, lap.terms.clock
     right = Decisions(
         0j,
@@ -375,28 +421,31 @@ def _sigmas(lap: Lap, taken: FlownDecisions) -> dict[str, complex]:
     circuit, motion, ideal = lap.circuit, lap.flown.motion, lap.ideal
     first, second, leg = circuit.outbound_turn, circuit.inbound_turn, circuit.outbound_leg
     assert first and second and leg
-    fix_sd_nm, tas = lap.flown.fix_sd_nm or 0.0, max(circuit.tas_kt, 1.0)
+    fix_sd_nm, along_sd_nm, tas = (
+        lap.flown.fix_sd_nm or 0.0,
+        lap.flown.fix_along_sd_nm,
+        max(circuit.tas_kt, 1.0),
+    )
+    along_sd_s, by_length = 3600.0 * along_sd_nm / tas, taken.clock == "length"
+    since_sd: dict[Clock, tuple[float, ...]] = {
+        "length": (along_sd_nm,),
+        "abeam": (along_sd_s, ideal.outbound_timed_sd_s),
+        "wings level": (first.end_sd_s, ideal.outbound_time_sd_s),
+    }
     # What a heading is held against leans on the wind, and on the course where that was inferred.
     drift_sd = math.hypot(math.degrees(circuit.wind_sd_kt / tas), lap.flown.course_sd_deg or 0.0)
     return {
         "fix_crossing": complex(0.0, fix_sd_nm),
         "arrival_heading": math.hypot(motion.at("heading_sd_deg", first.start_s), drift_sd),
-        "outbound_turn_start": math.hypot(first.start_sd_s, 3600.0 * lap.flown.fix_along_sd_nm / tas),
+        "outbound_turn_start": math.hypot(first.start_sd_s, along_sd_s),
         "outbound_turn_bank": _rate_sd_dps(first, taken.decisions.outbound_turn_bank),
         "outbound_heading": math.hypot(leg.heading_sd_deg, ideal.outbound_heading_sd_deg),
-        "outbound_time": _outbound_time_sd(lap, taken.clock, first, second),
+        "outbound_time": math.hypot(
+            second.start_sd_s * (tas / 3600.0 if by_length else 1.0), *since_sd[taken.clock]
+        ),
         "inbound_turn_bank": _rate_sd_dps(second, taken.decisions.inbound_turn_bank),
         "rollout_heading": math.hypot(motion.at("heading_sd_deg", second.end_s), drift_sd),
     }
-
-
-def _outbound_time_sd(lap: Lap, clock: Clock, first: Turn, second: Turn) -> float:
-    fix_sd_nm, tas = lap.flown.fix_along_sd_nm, max(lap.circuit.tas_kt, 1.0)
-    if clock == "length":
-        return math.hypot(fix_sd_nm, tas / 3600.0 * second.start_sd_s)
-    if clock == "abeam":
-        return math.hypot(second.start_sd_s, 3600.0 * fix_sd_nm / tas, lap.ideal.outbound_timed_sd_s)
-    return math.hypot(first.end_sd_s, second.start_sd_s, lap.ideal.outbound_time_sd_s)
 
 
 def _moved_by(taken: FlownDecisions, cause: str, sd: complex) -> float:

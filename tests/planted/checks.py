@@ -431,10 +431,10 @@ def _shares(told: Told) -> Iterator[Check]:
     as_flown = replace(told, hold=replace(told.hold, judged=replace(told.hold.judged, next_time=None)))
     inferred = told.hold.judged.flown.course_sd_deg is not None
     for one, true in told.circuits(()):
-        for share in one.shares:
+        for share in one.budget.costs if one.budget is not None else ():
             if (advice := share.advice) is None:
                 continue
-            cause = share.cost.cause
+            cause = share.cause
             item = _SCORED_AS.get(cause, "")
             if inferred and item:
                 judged = one.scores[item].points is not None
