@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from analyser.frozen import dataclass
 from analyser.grading.replay import DECISIONS
@@ -14,6 +14,13 @@ Severity = Literal["unsafe", "below standard", "improve", "good"]
 
 #: Worst first: the order in which findings are said.
 SEVERITIES: tuple[Severity, ...] = ("unsafe", "below standard", "improve", "good")
+
+
+class Told(NamedTuple):
+    """What to do next time, empty where nothing is advised, and the true directions that it speaks of."""
+
+    advice: str = ""
+    directions_true_deg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -35,19 +42,19 @@ class Finding:
     sd: float | None = None
     #: Of all these; empty where there are none.
     unit: str = ""
+    #: What to do next time; empty where nothing is advised.
+    advice: str = ""
+    #: The directions that sentence and advice speak of, so that a page can show them magnetic or true.
+    directions_true_deg: tuple[float, ...] = ()
     #: Points of the hold that it cost, by the weights of items and circuits; 0 where none are given for it.
     cost_points: float = 0.0
     #: The graded item it belongs to, as in :data:`analyser.rules.scoring.ITEMS`, or ``"entry"``, ``"leaving"``; empty
     #: where it belongs to none.
     item: str = ""
-    #: What to do next time; empty where nothing is advised.
-    advice: str = ""
     #: The same in a few words, to stand beside capped points: ``"500 ft low on circuit 2"``.
     brief: str = ""
     #: Whether something that is graded lay outside its tolerance.
     outside: bool = False
-    #: The directions that sentence and advice speak of, so that a page can show them magnetic or true.
-    directions_true_deg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

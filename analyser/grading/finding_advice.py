@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding
+from analyser.grading.finding import Finding, Told
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.legs_and_turns import Leaving
@@ -17,38 +17,45 @@ from analyser.holds.exact import ExactCircuit
 from analyser.rules.scoring import LearningBands
 
 
-def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    """Return what to do about an item, or ``"late turn"``, and the true directions it speaks of.
+def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> Told:
+    """Return what to do about an item, or ``"late turn"``.
 
     Where the next circuit could be flown ahead, what was found to help is all that is advised: putting one item
-    right alone may make another worse. Empty where there is nothing to say that helps. ``latest`` is the last
+    right alone may make another worse. Nothing where there is nothing to say that helps. ``latest`` is the last
     circuit on which it lay outside: its wind and its numbers are the freshest.
     """
     plan = judged.next_time
     if plan is not None and item in PLANNED and item not in plan.moves_nothing:
         planned = planned_advice(judged, item)
-        return planned if planned[0] or item != "track" else _track(judged, latest)
+        return planned if planned.advice or item != "track" else _track(judged, latest)
     known_deg = 2.0 * latest.ideal.outbound_heading_sd_deg
     if plan is None and item in _DECIDED and known_deg <= judged.standard.heading.tolerance_deg:
         return _exact_circuit(judged, latest)
-    return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())
+    if item == "steadiness":
+        return Told("Keep the bank steady through the turns.")
+    target = latest.scores["bank"].target
+    if item == "bank" and target is not None:
+        outside = [name for name, score in latest.turns.items() if score.verdict == "outside"]
+        turns = "both turns" if len(outside) != 1 else f"the {outside[0].replace('_', ' ')}"
+        return Told(f"Hold {target:.0f}° of bank in {turns}.")
+    return _track(judged, latest) if item == "track" else Told()
 
 
 def advised(
     judged: JudgedHold, item: str, where: Sequence[JudgedCircuit], among: Sequence[JudgedCircuit]
-) -> tuple[str, tuple[float, ...]]:
+) -> Told:
     """Return what to do about an item that lay outside: as on the last circuit, where it was put right by then."""
-    latest = where[-1]
     right = [one for one in among if one.scores[item].verdict == "within"]
-    if right and right[-1].number > latest.number:
-        return as_on(item, right[-1]), ()
-    return item_advice(judged, item, latest)
+    if right and right[-1].number > where[-1].number:
+        return as_on(item, right[-1])
+    return item_advice(judged, item, where[-1])
 
 
-def as_on(item: str, one: JudgedCircuit) -> str:
+def as_on(item: str, one: JudgedCircuit) -> Told:
     """Advise to keep to what was put right."""
-    what = _EVERY_TIME.get(item, "Do it every time")
-    return f"{what} as on circuit {one.number}, where it was right."
+    return Told(
+        f"{_EVERY_TIME.get(item, 'Do it every time')} as on circuit {one.number}, where it was right."
+    )
 
 
 _EVERY_TIME = {
@@ -71,66 +78,63 @@ PLANNED = ("timing", "wind_correction", "bank", "track", "late turn", "speed")
 _DECIDED = ("timing", "wind_correction", "bank", "late turn")
 
 
-def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...]]:
+def planned_advice(judged: JudgedHold, item: str) -> Told:
     """Return the advice of the next circuit's plan, where the item is among what is to be changed first."""
     plan = judged.next_time
     if plan is None:
-        return "", ()
+        return Told()
+    said = plan.said(judged.variation_deg)
     if any(change.item == item for change in plan.first):
-        return plan.said(judged.variation_deg), directions(plan.first)
+        return Told(said, directions(plan.first))
     if any(change.item == item for change in plan.rest):
-        return plan.said(judged.variation_deg, with_rest=True), directions(plan.all)
+        return Told(plan.said(judged.variation_deg, with_rest=True), directions(plan.all))
     if item == "timing" and _mends_inbound_time(judged, plan):
-        return f"{plan.said(judged.variation_deg)} That puts the inbound time right.", directions(plan.first)
+        return Told(f"{said} That puts the inbound time right.", directions(plan.first))
     if item == "track" and _mends_track(judged, plan):
-        words = f"{plan.said(judged.variation_deg)} That ends the inbound turn on the course."
-        return words, directions(plan.first)
-    return "", ()
+        return Told(f"{said} That ends the inbound turn on the course.", directions(plan.first))
+    return Told()
 
 
-def course_advice(judged: JudgedHold) -> tuple[str, tuple[float, ...]]:
-    """Return what brings the pilot over the fix, and the directions it speaks of."""
+def course_advice(judged: JudgedHold) -> Told:
+    """Return what brings the pilot over the fix."""
     plan = judged.next_time
     if plan is not None and any(change.name == "course" for change in plan.first):
-        return plan.said(judged.variation_deg), directions(plan.first)
-    return "Be on the inbound course a mile before the fix, and fly over it.", ()
+        return Told(plan.said(judged.variation_deg), directions(plan.first))
+    return Told("Be on the inbound course a mile before the fix, and fly over it.")
 
 
 def _mends_track(judged: JudgedHold, plan: NextTime) -> bool:
     """Return whether the inbound turn ended beside the course and would end well on it after the first changes."""
-    latest = next((one for one in judged.circuits if one.number == plan.circuit), None)
-    if latest is None:
-        return False
-    along_nm = max(latest.ideal.circuit.inbound_distance_nm, 0.1)
+    along_nm = max(judged.numbered(plan.circuit).ideal.circuit.inbound_distance_nm, 0.1)
     off_deg, left_deg = (
         math.degrees(math.atan2(miss_nm, along_nm)) for miss_nm in (plan.miss_nm, plan.first_miss_nm)
     )
     tolerance_deg = judged.standard.track_angular_deg
-    return off_deg > tolerance_deg and left_deg <= 0.5 * off_deg and left_deg <= tolerance_deg
+    return off_deg > tolerance_deg and left_deg <= min(0.5 * off_deg, tolerance_deg)
 
 
-def _track(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
+def _track(judged: JudgedHold, latest: JudgedCircuit) -> Told:
     score = latest.scores["track"]
     if score.tolerance is None:
-        return "", ()
+        return Told()
     allowed = f"{score.tolerance:.0f}°" if score.unit == "°" else f"{score.tolerance:.1f} NM"
-    return f"Hold the inbound course within ±{allowed} from the end of the turn to the fix.", ()
+    return Told(f"Hold the inbound course within ±{allowed} from the end of the turn to the fix.")
 
 
 def _mends_inbound_time(judged: JudgedHold, plan: NextTime) -> bool:
     """Return whether the first changes bring the inbound leg back within its tolerance: it follows from the others."""
-    latest = next((one for one in judged.circuits if one.number == plan.circuit), None)
-    if latest is None or latest.terms.timed != "inbound":
-        return False
+    latest = judged.numbered(plan.circuit)
     speed_kt = latest.ideal.circuit.inbound_ground_speed_kt
-    return speed_kt > 0.0 and plan.first_miss_nm * 3600.0 / speed_kt <= latest.terms.timing_tolerance_s
+    if latest.terms.timed != "inbound" or speed_kt <= 0.0:
+        return False
+    return plan.first_miss_nm * 3600.0 / speed_kt <= latest.terms.timing_tolerance_s
 
 
-def _exact_circuit(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
+def _exact_circuit(judged: JudgedHold, latest: JudgedCircuit) -> Told:
     """Advise all of the circuit that closes in this wind: its numbers together end on the fix, one alone may not."""
     exact, hold = latest.ideal.circuit, judged.flown.hold
     if not exact.closes or leads_beyond_radial(hold, exact):
-        return "", ()
+        return Told()
     heading = exact.outbound_heading_deg % 360.0
     if latest.terms.timed == "length" and hold.leg is not None:
         turn_in = f"turn inbound at {hold.leg.distance_nm:.1f} NM"
@@ -141,7 +145,7 @@ def _exact_circuit(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tupl
         since = f"passing abeam the fix{from_wings_level(exact)}" if by_abeam else "wings level"
         turn_in = f"turn inbound {target:.0f} s after {since}"
     said = Number(heading, "°", "true").said(judged.variation_deg)
-    return (
+    return Told(
         f"In this wind turn over the fix with {exact.bank_deg:.0f}° of bank, roll out on {said} and {turn_in}.",
         (heading,),
     )
@@ -157,20 +161,6 @@ def leads_beyond_radial(hold: Hold, exact: ExactCircuit) -> bool:
 _ON_DEG = 0.1
 
 
-def _bank(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    target = latest.scores["bank"].target
-    outside = [name for name, score in latest.turns.items() if score.verdict == "outside"]
-    turns = "both turns" if len(outside) != 1 else f"the {outside[0].replace('_', ' ')}"
-    return ("" if target is None else f"Hold {target:.0f}° of bank in {turns}."), ()
-
-
-def _steadiness(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    return "Keep the bank steady through the turns.", ()
-
-
-_OF_ITEM = {"bank": _bank, "steadiness": _steadiness, "track": _track}
-
-
 def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
     """Find what else is to be changed on the next circuit, of what is not ``named`` yet by kind or item."""
     plan = judged.next_time
@@ -182,25 +172,22 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
             "improve",
             (plan.circuit,),
             change.advice.said(judged.variation_deg),
-            *(
-                change.advice.flown.value,
-                change.advice.fly.value,
-                None,
-                _sd(judged, plan.circuit, change),
-                change.advice.fly.unit,
-            ),
+            change.advice.flown.value,
+            change.advice.fly.value,
+            None,
+            _sd(judged.numbered(plan.circuit), change),
+            change.advice.fly.unit,
+            plan.said(judged.variation_deg) if change in plan.first else "",
+            directions(plan.first if change in plan.first else (change,)),
             item=change.item,
-            advice=plan.said(judged.variation_deg) if change in plan.first else "",
-            directions_true_deg=directions(plan.first if change in plan.first else (change,)),
         )
         for change in plan.all
         if change.item not in named
     ]
 
 
-def _sd(judged: JudgedHold, number: int, change: Change) -> float | None:
+def _sd(one: JudgedCircuit, change: Change) -> float | None:
     """Return sigma of what a change is learned from: of the time, or of the item it belongs to."""
-    one = next(one for one in judged.circuits if one.number == number)
     if change.name == "time":
         return one.measures.timed_sd_s
     score = one.scores.get(change.item)
@@ -318,37 +305,28 @@ def _leaving(judged: JudgedHold) -> list[Finding]:
     score = leaving.score
     if leaving.left_s is None:
         words = "The fix was not passed again, so leaving on time was not judged."
-        return [
-            Finding("leaving", "good", (), words, *(None, None, score.tolerance, None, "s"), item="leaving")
-        ]
+        return [Finding("leaving", "good", (), words, None, None, score.tolerance, None, "s", item="leaving")]
     error = leaving.left_s - leaving.leave_at_s
-    way = "late" if error > 0 else "early"
-    words = (
-        "You left the fix on the second."
-        if abs(error) < 1.0
-        else f"You left the fix {abs(error):.0f} s {way}."
-    )
+    off = f"{abs(error):.0f} s {'late' if error > 0 else 'early'}"
     outside = score.verdict == "outside"
     most_s = judged.scoring.below_standard.beyond_tolerances * (score.tolerance or 0.0)
     far = outside and abs(error) - 2.0 * (score.sd or 0.0) > most_s
-    advice, spoken = _leaving_advice(judged, leaving) if outside else ("", ())
     return [
         Finding(
             "leaving",
             "below standard" if far else "improve" if outside else "good",
             (),
-            words,
+            f"You left the fix {'on the second' if abs(error) < 1.0 else off}.",
             *(error, 0.0, score.tolerance, score.sd, "s"),
+            *(_leaving_advice(judged, leaving) if outside else Told()),
             item="leaving",
-            advice=advice,
-            brief=f"{abs(error):.0f} s {way} over the fix",
+            brief=f"{off} over the fix",
             outside=outside,
-            directions_true_deg=spoken,
         )
     ]
 
 
-def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> tuple[str, tuple[float, ...]]:
+def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> Told:
     """Say what the latest plan would have been that leads over the fix on time."""
     numbers = {one.circuit.start_s: one.number for one in judged.circuits}
     for departure in reversed(leaving.departures):
@@ -363,5 +341,5 @@ def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> tuple[str, tuple[fl
         else:
             turn_in = f"{exact.outbound_timed_s:.0f} s after passing abeam the fix{from_wings_level(exact)}"
         said = Number(heading, "°", "true").said(judged.variation_deg)
-        return f"To leave on time, roll out on {said} and turn inbound {turn_in}{which}.", (heading,)
-    return "Work out the leaving two circuits ahead: only the outbound legs may be shortened.", ()
+        return Told(f"To leave on time, roll out on {said} and turn inbound {turn_in}{which}.", (heading,))
+    return Told("Work out the leaving two circuits ahead: only the outbound legs may be shortened.")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding import Finding, Severity, Told
 from analyser.grading.finding_advice import MENDED, advised
 from analyser.grading.finding_limits import beyond_radial, early_turn, late_turn, long_outbound, missed_fix
-from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.judged import JudgedCircuit, JudgedHold, on_these
 from analyser.grading.legs_and_turns import SINCE
 from analyser.grading.score import Score
-from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
+from analyser.grading.wording import said_apart_deg, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS
 
@@ -30,9 +30,7 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
         return None
     more = _further_right_deg(judged, circuit) * (1 if needed > 0 else -1)
     where = (
-        f"On circuit {circuit.number} the outbound heading"
-        if len(judged.circuits) > 1
-        else "The outbound heading"
+        f"{judged.on(circuit)} the outbound heading" if len(judged.circuits) > 1 else "The outbound heading"
     )
     # Into the wind is the way the correction points; said as the pilot steers.
     side = "right" if needed > 0 else "left"
@@ -93,28 +91,19 @@ def _no_leg(judged: JudgedHold) -> Finding | None:
     where = [one for one in timed if not one.has_leg]
     if not where:
         return None
-    numbers = tuple(one.number for one in where)
     worst = min(where, key=lambda one: one.measures.timed_wings_s or 0.0)
-    advice, directions = advised(judged, "timing", where, timed)
     exact = worst.ideal.circuit
-    return Finding(
+    target_s = exact.outbound_time_s if exact.closes else None
+    return judged.fault(
         "no outbound leg",
         "below standard",
-        numbers,
-        f"You flew no outbound leg to speak of between the turns{on_circuits(numbers)}.",
-        *(
-            worst.measures.timed_wings_s,
-            exact.outbound_time_s if exact.closes else None,
-            None,
-            worst.measures.timed_sd_s,
-            "s",
-        ),
-        cost_points=judged.lost_points("timing", where),
+        where,
+        f"You flew no outbound leg to speak of between the turns{on_these(where)}.",
+        (worst.measures.timed_wings_s, target_s, None, worst.measures.timed_sd_s, "s"),
+        "no outbound leg",
+        advised(judged, "timing", where, timed),
         item="timing",
-        advice=advice,
-        brief=f"no outbound leg{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=directions,
+        among=where,
     )
 
 
@@ -123,26 +112,14 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
     if not where:
         return None
     worst = max(where, key=lambda one: multiple(one.scores[item]))
-    score, numbers = worst.scores[item], tuple(one.number for one in where)
     severity, mended = _severity(judged, item, where, among)
-    improve = mended and severity == "improve"
-    advice, directions = ("", ()) if improve else advised(judged, item, where, among)
-    words, brief = _WORDS[item](judged, worst, numbers) if item in _WORDS else _plainly(judged, worst, item)
+    told = Told() if mended and severity == "improve" else advised(judged, item, where, among)
+    words, brief = _WORDS[item](judged, worst, where) if item in _WORDS else _plainly(judged, worst, item)
     if item in _BY_SPEED and _at_another_speed(judged, worst):
         words += " That is for the speed flown, not for the one asked for."
-    return Finding(
-        item,
-        severity,
-        numbers,
-        words + (MENDED if mended else ""),
-        *score.numbers,
-        cost_points=judged.lost_points(item, among),
-        item=item,
-        advice=advice,
-        brief=brief + on_circuits(numbers),
-        outside=True,
-        directions_true_deg=directions,
-    )
+    words += MENDED if mended else ""
+    numbers = worst.scores[item].numbers
+    return judged.fault(item, severity, where, words, numbers, brief, told, item=item, among=among)
 
 
 #: Items of which the right figure hangs on the airspeed.
@@ -190,62 +167,47 @@ def _severity(
     return ("below standard" if far or often or not mended else "improve"), mended
 
 
-def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+def _timing(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]) -> tuple[str, str]:
     score, terms = worst.scores["timing"], worst.terms
     assert score.value is not None and score.target is not None and score.tolerance is not None
-    on = judged.on(worst)
-    off = score.value - score.target
+    on, off = judged.on(worst), abs(score.value - score.target)
+    ways = {"long" if (one.scores["timing"].deviation or 0.0) > 0.0 else "short" for one in where}
+    way = ways.pop() if len(ways) == 1 else "off"
     if terms.timed == "length":
         words = (
             f"{on} you turned inbound {score.value:.1f} NM out; the leg ends at {score.target:.1f} NM "
             f"(±{score.tolerance:.1f})."
         )
-        return (
-            words,
-            f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {_way(judged, numbers)}",
-        )
-    band, time = f"{score.target:.0f} s (±{score.tolerance:.0f})", passed(score, " s")
+        return words, f"outbound leg {up_to(where)}{off:.1f} NM {way}"
+    band = f"{score.target:.0f} s (±{score.tolerance:.0f})"
     # By a fix that was inferred no time is known to the second.
-    about = "" if judged.flown.fix_sd_nm is None else "about "
+    time = f"{'' if judged.flown.fix_sd_nm is None else 'about '}{passed(score, ' s')}"
+    brief = f"leg {up_to(where)}{off:.0f} s {way}"
     if terms.timed == "inbound":
-        return (
-            f"{on} your inbound leg took {about}{time}; {band} was to be flown.",
-            f"inbound leg {up_to(numbers)}{abs(off):.0f} s {_way(judged, numbers)}",
-        )
-    asked = (
-        f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
-    )
-    return (
-        f"{on} you flew {about}{time} outbound from {SINCE[terms.clock]}; {asked}.",
-        f"outbound leg {up_to(numbers)}{abs(off):.0f} s {_way(judged, numbers)}",
-    )
+        return f"{on} your inbound leg took {time}; {band} was to be flown.", f"inbound {brief}"
+    asked = "the first is flown for" if terms.timed == "first outbound" else "this wind asked for"
+    return f"{on} you flew {time} outbound from {SINCE[terms.clock]}; {asked} {band}.", f"outbound {brief}"
 
 
-def _way(judged: JudgedHold, numbers: tuple[int, ...]) -> str:
-    """Say whether legs were long or short on some circuits; of both only that they were off."""
-    scores = [one.scores["timing"] for one in judged.circuits if one.number in numbers]
-    ways = {"long" if (one.deviation or 0.0) > 0.0 else "short" for one in scores}
-    return ways.pop() if len(ways) == 1 else "off"
-
-
-def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+def _wind_correction(
+    judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]
+) -> tuple[str, str]:
     right_deg = _further_right_deg(judged, worst)
     words = correction_words(judged, worst)
     if not words:
         side = "left" if right_deg > 0 else "right"
         words = f"{judged.on(worst)} the outbound heading lay {abs(right_deg)}° too far {side} for this wind."
-    return words, f"outbound heading {up_to(numbers)}{abs(right_deg)}° off"
+    return words, f"outbound heading {up_to(where)}{abs(right_deg)}° off"
 
 
-def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+def _bank(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]) -> tuple[str, str]:
     """Say which turns, how steep, and what was asked; both turns together where both were wrong."""
-    outside = [
-        (name, score)
-        for one in judged.circuits
-        if one.number in numbers
+    outside = {
+        (one.number, name): (score.value, score)
+        for one in where
         for name, score in one.turns.items()
-        if score.verdict == "outside" and score.value is not None and score.deviation is not None
-    ]
+        if score.verdict == "outside" and score.value is not None
+    }
     score = worst.scores["bank"]
     assert score.value is not None and score.target is not None and score.tolerance is not None
     if not outside:
@@ -254,30 +216,26 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
             f"(±{score.tolerance:.0f}) was right.",
             "bank outside its tolerance",
         )
-    names = {name for name, _ in outside}
+    names = {name for _, name in outside}
     turns = "both turns" if len(names) == 2 else f"the {next(iter(names)).replace('_', ' ')}"
-    far = max((one for _, one in outside), key=multiple)
-    assert far.value is not None and far.target is not None and far.deviation is not None
-    values = [one.value for _, one in outside if one.value is not None]
-    # Of a bank that was not held the mean is neither what it began nor what it ended with.
-    unsteady = any(
-        one.scores["steadiness"].verdict == "outside" for one in judged.circuits if one.number in numbers
-    )
-    both_ways = min(values) < far.target < max(values)
+    most_deg, far = max(outside.values(), key=lambda one: multiple(one[1]))
+    assert far.target is not None and far.deviation is not None
+    least, most = min(value for value, _ in outside.values()), max(value for value, _ in outside.values())
+    both_ways = least < far.target < most
     steep = "off" if both_ways else "too steep" if far.deviation > 0 else "too flat"
+    how = f"{most_deg:.0f}°"
     if both_ways:
-        how = f"between {min(values):.0f}° and {max(values):.0f}°"
-    elif max(values) - min(values) <= _LIKE_DEG:
-        how = f"{far.value:.0f}°"
-    else:
-        how = f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
-    how += " on average" if unsteady else ""
+        how = f"between {least:.0f}° and {most:.0f}°"
+    elif most - least > _LIKE_DEG:
+        how = f"{'up to' if far.deviation > 0 else 'as little as'} {how}"
+    # Of a bank that was not held the mean is neither what it began nor what it ended with.
+    how += " on average" if any(one.scores["steadiness"].verdict == "outside" for one in where) else ""
     # What lies between the banks with a flight director and without is right: the nearer one is what was missed.
-    near = far.value - far.deviation
+    near = most_deg - far.deviation
     right = f"{far.target:.0f}°" if abs(near - far.target) < 0.5 else f"{near:.0f}° to {far.target:.0f}°"
     return (
-        f"You banked {how} in {turns}{on_circuits(numbers)}; {right} (±{score.tolerance:.0f}) was right.",
-        f"bank {up_to(numbers)}{abs(far.deviation):.0f}° {steep}",
+        f"You banked {how} in {turns}{on_these(where)}; {right} (±{score.tolerance:.0f}) was right.",
+        f"bank {up_to(where)}{abs(far.deviation):.0f}° {steep}",
     )
 
 
@@ -285,7 +243,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
 _LIKE_DEG = 3.0
 
 
-def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+def _steadiness(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]) -> tuple[str, str]:
     score = worst.scores["steadiness"]
     words = (
         f"{judged.on(worst)} the bank wandered by {passed(score, '°')} in the turns; "
@@ -294,7 +252,7 @@ def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ..
     return words, "unsteady bank"
 
 
-def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+def _track(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]) -> tuple[str, str]:
     score = worst.scores["track"]
     assert score.value is not None
     off = passed(score, "°") if score.unit == "°" else passed(score, " NM", 1)
@@ -302,7 +260,7 @@ def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -
     words = (
         f"{judged.on(worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
     )
-    return words, f"{up_to(numbers)}{off} off the inbound course"
+    return words, f"{up_to(where)}{off} off the inbound course"
 
 
 def _plainly(judged: JudgedHold, worst: JudgedCircuit, item: str) -> tuple[str, str]:
@@ -310,11 +268,8 @@ def _plainly(judged: JudgedHold, worst: JudgedCircuit, item: str) -> tuple[str, 
     about, score = item_of(item), worst.scores[item]
 
     def said(value: float | None) -> str:
-        return (
-            "not known"
-            if value is None
-            else f"{value:.{about.decimals + 1}f} {score.unit}".replace(" °", "°")
-        )
+        known = f"{value:.{about.decimals + 1}f} {score.unit}".replace(" °", "°") if value is not None else ""
+        return known or "not known"
 
     title = about.title[0].lower() + about.title[1:]
     asked = f"{said(score.target)} ±{said(score.tolerance)}"

@@ -3,49 +3,49 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding import Finding, Severity, Told
 from analyser.grading.finding_advice import MENDED, advised, as_on, course_advice, item_advice
-from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.judged import JudgedCircuit, JudgedHold, on_these
 from analyser.grading.keeping import read
 from analyser.grading.lap import course_doubt, passed_turning
 from analyser.grading.legs_and_turns import SINCE, unseen_sd_nm
-from analyser.grading.wording import Number, on_circuits, up_to
+from analyser.grading.wording import Number, up_to
 
 
 def steep_bank(judged: JudgedHold) -> Finding | None:
     """Find bank surely beyond what is an upset, however short."""
     motion, limit_deg = judged.flown.motion, judged.scoring.unsafe.bank_deg
     span = motion.span(judged.flown.start_s, judged.flown.end_s)
-    bank, sd = (
-        read(np.where(motion.in_hole[span], np.nan, np.abs(motion.bank_deg[span]))),
-        motion.bank_sd_deg[span],
-    )
+    bank, sd = np.where(motion.in_hole[span], np.nan, np.abs(motion.bank_deg[span])), motion.bank_sd_deg[span]
+    bank = read(bank)
     sure = np.nan_to_num(bank - 2.0 * sd) > limit_deg
     if not sure.any():
         return None
     times_s, worst = motion.time_s[span], int(np.argmax(np.where(sure, bank, 0.0)))
-    numbers = tuple(
-        one.number
+    where = [
+        one
         for one in judged.circuits
         if (sure & (times_s >= one.circuit.start_s) & (times_s <= one.circuit.end_s)).any()
-    )
-    where = on_circuits(numbers) or " in the entry"
+    ]
+    entered = "" if where else " in the entry"
     right_deg = judged.regime.turn_bank_deg(float(np.median(motion.tas_kt[span])))
-    return Finding(
+    return judged.fault(
         "steep bank",
         "unsafe",
-        numbers,
-        f"You banked as steeply as {bank[worst]:.0f}°{where}; turns of a hold take {right_deg:.0f}°.",
-        *(float(bank[worst]), right_deg, None, float(sd[worst]), "°"),
-        cost_points=judged.lost_points("bank"),
+        where,
+        f"You banked as steeply as {bank[worst]:.0f}°{entered}{on_these(where)}; turns of a hold take "
+        f"{right_deg:.0f}°.",
+        (float(bank[worst]), right_deg, None, float(sd[worst]), "°"),
+        f"{bank[worst]:.0f}° of bank{entered}",
+        Told(
+            f"Never bank steeper than the {right_deg:.0f}° of the turn: roll out, look at the speed, begin again."
+        ),
         item="bank",
-        advice=f"Never bank steeper than the {right_deg:.0f}° of the turn: roll out, look at the speed, begin again.",
-        brief=f"{bank[worst]:.0f}° of bank{where}",
-        outside=True,
     )
 
 
@@ -59,27 +59,20 @@ def long_outbound(judged: JudgedHold) -> Finding | None:
             long.append((flown / max(target, least), one, flown, target, sd))
     if not long:
         return None
+    where = [one for _, one, *_ in long]
     _, worst, flown, target, sd = max(long, key=lambda each: each[0])
-    numbers = tuple(one.number for _, one, *_ in long)
     by_length = worst.terms.timed == "length"
-    unit = "NM" if by_length else "s"
-    said, right = (
-        (f"{flown:.1f} NM", f"{target:.1f} NM") if by_length else (f"{flown:.0f} s", f"{target:.0f} s")
-    )
-    since = "the fix" if by_length else SINCE[worst.terms.clock]
-    advice, directions = advised(judged, "timing", [one for _, one, *_ in long], judged.flown_out)
-    return Finding(
+    unit, decimals, since = ("NM", 1, "the fix") if by_length else ("s", 0, SINCE[worst.terms.clock])
+    said, right = (f"{value:.{decimals}f} {unit}" for value in (flown, target))
+    return judged.fault(
         "long outbound leg",
         "unsafe",
-        numbers,
+        where,
         f"{judged.on(worst)} you flew outbound for {said} from {since}; {right} was right.",
-        *(flown, target, None, sd, unit),
-        cost_points=judged.lost_points("timing"),
+        (flown, target, None, sd, unit),
+        f"outbound leg of {up_to(where)}{said} instead of {right}",
+        advised(judged, "timing", where, judged.flown_out),
         item="timing",
-        advice=advice,
-        brief=f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=directions,
     )
 
 
@@ -107,32 +100,32 @@ _ACROSS_SD_NM = 0.02
 
 def beyond_radial(judged: JudgedHold) -> Finding | None:
     """Find inbound turns begun beyond the limiting radial."""
-    hold, rule = judged.flown.hold, judged.scoring.limiting_radial
+    hold, rule, leg = judged.flown.hold, judged.scoring.limiting_radial, judged.flown.hold.leg
+    if leg is None or leg.fix_dme_nm is None or hold.limiting_radial_true_deg is None:
+        return None
     beyond = []
     for one in judged.flown_out:
         off_deg, out_nm = one.measures.beyond_radial_deg, one.measures.turn_in_nm
-        if off_deg is None or out_nm is None or hold.leg is None or hold.leg.fix_dme_nm is None:
+        if off_deg is None or out_nm is None:
             continue
-        from_station_nm = abs(hold.leg.fix_dme_nm + (out_nm if hold.leg.towards_station else -out_nm))
+        from_station_nm = abs(leg.fix_dme_nm + (out_nm if leg.towards_station else -out_nm))
         across_sd_nm = math.hypot(_ACROSS_SD_NM, judged.flown.fix_sd_nm or 0.0)
         sd = math.degrees(across_sd_nm / max(from_station_nm, _ACROSS_SD_NM))
         if off_deg - 2.0 * sd > rule.tolerance_deg:
             beyond.append((off_deg, sd, one))
-    if not beyond or hold.limiting_radial_true_deg is None:
+    if not beyond:
         return None
     off_deg, sd, worst = max(beyond, key=lambda each: each[0])
-    numbers = tuple(one.number for *_, one in beyond)
     radial = Number(hold.limiting_radial_true_deg, "°", "true").said(judged.variation_deg)
-    return Finding(
+    advice = f"Turn inbound before you pass the radial of {radial}, whatever the distance."
+    return judged.fault(
         "limiting radial",
         rule.severity,
-        numbers,
+        [one for *_, one in beyond],
         f"{judged.on(worst)} you turned inbound {off_deg:.0f}° beyond the limiting radial of {radial}.",
-        *(off_deg, 0.0, rule.tolerance_deg, sd, "°"),
-        advice=f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
-        brief=f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=(hold.limiting_radial_true_deg,),
+        (off_deg, 0.0, rule.tolerance_deg, sd, "°"),
+        f"inbound turn {up_to(beyond)}{off_deg:.0f}° beyond the limiting radial",
+        Told(advice, (hold.limiting_radial_true_deg,)),
     )
 
 
@@ -141,44 +134,44 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
     rule, fix_by = judged.scoring.fix_passage, judged.given.fix_by
     # Between coarse samples nobody saw how near the fix was passed.
     sd_nm = unseen_sd_nm(judged.flown)
-    missed_nm = [(_missed_nm(judged, one), one) for one in judged.circuits]
-    beside = [
-        (miss, one) for miss, one in missed_nm if miss is not None and miss - 2.0 * sd_nm > rule.beside_nm
-    ]
+    missed_nm = {one.number: _missed_nm(judged, one) for one in judged.circuits}
+    beside = [one for one in judged.circuits if missed_nm[one.number] - 2.0 * sd_nm > rule.beside_nm]
     # A fix that was inferred lies where the circuits came back to.
     if not beside or judged.flown.fix_sd_nm is not None:
         return None
-    miss_nm = max(each[0] for each in beside)
+    miss_nm = max(missed_nm[one.number] for one in beside)
     overhead = fix_by is not None and fix_by.kind in ("vor", "ndb")
     missed = miss_nm - 2.0 * sd_nm > rule.missed_nm and not overhead
     lost = miss_nm - 2.0 * sd_nm > judged.scoring.unsafe.fix_missed_nm
-    numbers = tuple(one.number for _, one in beside)
-    sides = {_side_passed(one) for _, one in beside}
+    sides = {_side_passed(one) for one in beside}
     side = sides.pop() if len(sides) == 1 else ""
-    where = f"{up_to(numbers)}{miss_nm:.1f} NM {f'{side} of' if side else 'beside'} the fix"
-    words = f"You came back {where}{on_circuits(numbers)}."
-    elsewhere = _at_one_place([one for _, one in beside]) and len(beside) == len(judged.circuits)
+    where = f"{up_to(beside)}{miss_nm:.1f} NM {f'{side} of' if side else 'beside'} the fix"
+    words = f"You came back {where}{on_these(beside)}."
+    elsewhere = _at_one_place(beside) and len(beside) == len(judged.circuits)
     if elsewhere:
         words += " All of them came back to one place: if that was the fix, the file is wrong."
-    advice, spoken = course_advice(judged)
-    return Finding(
+    found = judged.fault(
         # What may be the file's fault is said before what is judged by the file.
         "fix elsewhere" if elsewhere and not (missed or lost or overhead) else "fix passage",
         "unsafe" if lost else "below standard" if missed else "improve",
-        numbers,
+        beside,
         words,
-        *(miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
-        advice=advice,
-        brief=f"{where}{on_circuits(numbers)}",
-        outside=missed or lost,
-        directions_true_deg=spoken,
+        (miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
+        where,
+        course_advice(judged),
     )
+    return replace(found, outside=missed or lost)
 
 
-def _missed_nm(judged: JudgedHold, one: JudgedCircuit) -> float | None:
-    """Return how far beside the fix a circuit came back: where it was passed abeam while turning, at the nearest."""
+def _missed_nm(judged: JudgedHold, one: JudgedCircuit) -> float:
+    """Return how far beside the fix a circuit came back: where it was passed abeam while turning, at the nearest.
+
+    NaN where it did not come back.
+    """
     miss_nm, turn, motion = one.measures.fix_miss_nm, one.circuit.inbound_turn, judged.flown.motion
-    if miss_nm is None or turn is None or one.circuit.end_s >= turn.end_s:
+    if miss_nm is None:
+        return math.nan
+    if turn is None or one.circuit.end_s >= turn.end_s:
         return miss_nm
     span = motion.span(turn.start_s, turn.end_s)
     return min(miss_nm, float(np.hypot(motion.east_nm[span], motion.north_nm[span]).min()))
@@ -227,20 +220,17 @@ def early_turn(judged: JudgedHold) -> Finding | None:
 
 def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
     """List the circuits of which it can be told how long after the fix they were begun, with that and its sigma."""
-    flown = judged.flown
+    flown, found = judged.flown, []
     if course_doubt(flown.course_sd_deg):
         return []
-    found = []
     for one in judged.circuits:
         turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
         # A fix that was inferred from where the turns began may be where they are begun early as a habit: the first
         # turn, after the arrival, is then the one that was right.
         if turn is None or delay_s is None or (flown.fix_sd_nm is not None and one is judged.circuits[0]):
             continue
-        if passed_turning(flown, one.circuit):
-            continue
-        if not _crossing_entry(judged, one):
-            fix_sd_s = 3600.0 * judged.flown.fix_along_sd_nm / max(one.circuit.tas_kt, 30.0)
+        if not passed_turning(flown, one.circuit) and not _crossing_entry(judged, one):
+            fix_sd_s = 3600.0 * flown.fix_along_sd_nm / max(one.circuit.tas_kt, 30.0)
             found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
     return found
 
@@ -253,27 +243,24 @@ def _mistimed(
         return None
     rule = judged.scoring.below_standard
     off_s, sd, worst = max(found, key=lambda each: each[0])
-    numbers = tuple(one.number for *_, one in found)
     often = len(found) >= rule.consistent_share * len(judged.circuits)
     far = off_s > rule.beyond_tolerances * (allowed_s + judged.regime.allowances.bank_establishment_s)
     latest = found[-1][2]
     after = [one for one, *_ in _begun(judged) if one.number > latest.number]
     severity: Severity = "below standard" if often or far or not after else "improve"
-    advice, directions = item_advice(judged, "late turn", latest)
+    told = item_advice(judged, "late turn", latest)
     if after:
         why += MENDED
-        advice, directions = "" if severity == "improve" else as_on("late turn", after[-1]), ()
-    return Finding(
+        told = Told() if severity == "improve" else as_on("late turn", after[-1])
+    return judged.fault(
         f"{word} turn",
         severity,
-        numbers,
+        [one for *_, one in found],
         f"{judged.on(worst)} you began the outbound turn {off_s:.0f} s {'after' if word == 'late' else 'before'} "
         f"the fix; {why}",
-        *(off_s, 0.0, allowed_s, sd, "s"),
-        advice=advice,
-        brief=f"outbound turn {up_to(numbers)}{off_s:.0f} s {word}{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=directions,
+        (off_s, 0.0, allowed_s, sd, "s"),
+        f"outbound turn {up_to(found)}{off_s:.0f} s {word}",
+        told,
     )
 
 

@@ -15,7 +15,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.entry import is_twice
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
-from analyser.grading.score import Score
+from analyser.grading.score import Numbers, Score
 from analyser.grading.wording import Number, clock_words, on_circuits, with_article
 from analyser.holds.entries import entries_by_way
 
@@ -27,77 +27,73 @@ def entry_findings(judged: JudgedHold) -> list[Finding]:
         return []
     return [
         _sector(entry, judged),
-        *_technique(entry, judged),
+        *(
+            words(score, judged)
+            for words, score in ((_angle, entry.angle), (_time, entry.time))
+            if score is not None and score.verdict == "outside"
+        ),
         *_turn_back(entry, judged),
         *_arrival(entry.arrival, judged),
     ]
 
 
+def _of_entry(
+    kind: str,
+    severity: Severity,
+    words: str,
+    numbers: Numbers = (None, None, None, None, ""),
+    advice: str = "",
+    brief: str = "",
+    *,
+    outside: bool = True,
+    cost_points: float = 0.0,
+) -> Finding:
+    found = Finding(kind, severity, (), words, *numbers, advice, brief=brief, item="entry")
+    return replace(found, outside=outside, cost_points=cost_points)
+
+
 def _arrival(arrival: Arrival, judged: JudgedHold) -> list[Finding]:
     """Find a speed over the fix beyond the limit, and one that came down to it later than the rules ask."""
     found: list[Finding] = []
-    limit = arrival.limit_kias
+    limit, at_fix, score = arrival.limit_kias, arrival.speed_at_fix_kt, arrival.slow_down
     slow_down = f"Be at {limit:.0f} kt or less"
-    over = arrival.verdict == "outside" and arrival.speed_at_fix_kt is not None
+    over = arrival.verdict == "outside" and at_fix is not None
     if over and arrival.over_limit_s > judged.scoring.unsafe.over_limit_for_s:
         return found
-    if over and arrival.speed_at_fix_kt is not None:
-        at_fix = arrival.speed_at_fix_kt
+    if over and at_fix is not None:
+        words = f"You crossed the fix at {at_fix:.0f} kt indicated; the maximum holding speed here is {limit:.0f} kt."
+        brief = f"{at_fix - limit:.0f} kt above the maximum holding speed over the fix"
+        numbers = (at_fix, limit, None, None, "kt")
         found.append(
-            Finding(
-                "arrival speed",
-                "improve",
-                (),
-                f"You crossed the fix at {at_fix:.0f} kt indicated; the maximum holding speed here is {limit:.0f} kt.",
-                *(at_fix, limit, None, None, "kt"),
-                item="entry",
-                advice=f"{slow_down} before the fix.",
-                brief=f"{at_fix - limit:.0f} kt above the maximum holding speed over the fix",
-                outside=True,
-            )
+            _of_entry("arrival speed", "improve", words, numbers, f"{slow_down} before the fix.", brief)
         )
-    score = arrival.slow_down
-    if (
-        score is not None
-        and score.verdict == "outside"
-        and score.value is not None
-        and score.target is not None
-    ):
-        minutes = f"{score.target / 60.0:.0f} minutes"
-        when = "over the fix" if over else f"{score.value:.0f} s before the fix"
-        found.append(
-            Finding(
-                "slowing down",
-                judged.scoring.slow_down.severity,
-                (),
-                f"You were above the maximum holding speed of {limit:.0f} kt until {when}; where notice allows it is "
-                f"met at least {minutes} before.",
-                *(score.value, score.target, score.tolerance, score.sd, "s"),
-                item="entry",
-                advice=f"{slow_down} {minutes} before the fix, where notice allows.",
-                brief=f"slowed down {score.value:.0f} s before the fix",
-            )
-        )
-    return found
+    if score is None or score.verdict != "outside" or score.value is None or score.target is None:
+        return found
+    minutes = f"{score.target / 60.0:.0f} minutes"
+    when = "over the fix" if over else f"{score.value:.0f} s before the fix"
+    words = (
+        f"You were above the maximum holding speed of {limit:.0f} kt until {when}; where notice allows it is met at "
+        f"least {minutes} before."
+    )
+    advice = f"{slow_down} {minutes} before the fix, where notice allows."
+    brief = f"slowed down {score.value:.0f} s before the fix"
+    severity = judged.scoring.slow_down.severity
+    return [*found, _of_entry("slowing down", severity, words, score.numbers, advice, brief, outside=False)]
 
 
-def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
+def _turned_away(entry: JudgedEntry, judged: JudgedHold, cost_points: float) -> Finding:
     """Say that it turned to the wrong side, which leads out of the holding area and not back to the fix."""
     assert entry.turn_back_deg is not None
-    way = "right" if entry.turn_back_deg > 0.0 else "left"
-    right = "left" if way == "right" else "right"
+    way, right = ("right", "left") if entry.turn_back_deg > 0.0 else ("left", "right")
     kind = judged.regime.entry.word(str(entry.turned_away))
-    return Finding(
+    return _of_entry(
         "entry way",
         "unsafe",
-        (),
         f"Your {kind} entry turned back to the {way}, away from the holding side; it turns back {right}.",
-        *(entry.turn_back_deg, None, None, None, "°"),
-        cost_points=judged.share_of("entry") * (100.0 - (entry.points or 0.0)),
-        item="entry",
-        advice=f"Turn back to the {right} from {with_article(kind)} entry's leg.",
-        brief="entry turned to the wrong side",
-        outside=True,
+        (entry.turn_back_deg, None, None, None, "°"),
+        f"Turn back to the {right} from {with_article(kind)} entry's leg.",
+        "entry turned to the wrong side",
+        cost_points=cost_points,
     )
 
 
@@ -112,94 +108,70 @@ def _asks(entry: JudgedEntry, judged: JudgedHold) -> tuple[str, str]:
 
 
 def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
+    cost = judged.share_of("entry") * (100.0 - (100.0 if entry.points is None else entry.points))
     if entry.turned_away is not None:
-        return _turned_away(entry, judged)
+        return _turned_away(entry, judged, cost)
     asks, on_such = _asks(entry, judged)
-    cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
     word = judged.regime.entry.word
     wanted = with_article(" or ".join(map(word, entry.sectors_allowed)))
     perhaps = f" or {with_article(word(entry.entry.perhaps))}" if entry.entry.perhaps is not None else ""
-    flown = (
-        "none of the three"
-        if entry.entry.flown == "other"
-        else f"{with_article(word(entry.entry.flown))}{perhaps} one"
-    )
+    flown = "none of the three"
+    if entry.entry.flown != "other":
+        flown = f"{with_article(word(entry.entry.flown))}{perhaps} one"
     if entry.verdict == "correct" and not entry.recommended:
         words = f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."
         advice = f"On such a heading {wanted} entry is recommended: work out the sector before the fix."
-        return replace(_about(words), severity="improve", cost_points=cost, advice=advice)
+        return _of_entry("entry", "improve", words, advice=advice, outside=False, cost_points=cost)
     if entry.verdict == "correct":
         outside = any(one is not None and one.verdict == "outside" for one in (entry.angle, entry.time))
-        words = "You chose the right entry." if outside else "Your entry was right."
-        return _about(words)
+        return _about("You chose the right entry." if outside else "Your entry was right.")
+    advice = f"{on_such} fly {wanted} entry: work it out before the fix."
     if entry.may_be_circuit:
-        return _wrong_side(wanted, on_such, judged)
+        return _wrong_side(wanted, advice, judged)
     if entry.verdict == "not judged":
         return _about(f"The entry was not judged: {entry.note}.")
-    return Finding(
-        "entry",
-        "below standard",
-        (),
-        f"{asks} asked for {wanted} entry; you flew {flown}.",
-        cost_points=cost,
-        item="entry",
-        advice=f"{on_such} fly {wanted} entry: work it out before the fix.",
-        brief="wrong entry",
-        outside=True,
-    )
+    words = f"{asks} asked for {wanted} entry; you flew {flown}."
+    return _of_entry("entry", "below standard", words, advice=advice, brief="wrong entry", cost_points=cost)
 
 
-def _wrong_side(wanted: str, on_such: str, judged: JudgedHold) -> Finding:
+def _wrong_side(wanted: str, advice: str, judged: JudgedHold) -> Finding:
     """Say that it led out to the wrong side, as an entry or as a circuit: the milder of the two is held against it."""
     way = judged.flown.hold.other_turns
     binding = judged.regime.entry.binding != "recommended"
     another = f"{wanted} one {'was asked for' if binding else 'is recommended'}"
-    return Finding(
-        "entry",
-        "below standard" if binding else "improve",
-        (),
+    words = (
         f"You turned {way} over the fix, away from the holding side, and {way} again: a parallel entry where "
-        f"{another}, or a first circuit to the wrong hand. They look alike, so the entry itself is not judged.",
-        item="entry",
-        advice=f"{on_such} fly {wanted} entry: work it out before the fix.",
-        brief="first turn to the wrong side",
-        outside=binding,
+        f"{another}, or a first circuit to the wrong hand. They look alike, so the entry itself is not judged."
     )
+    severity: Severity = "below standard" if binding else "improve"
+    brief = "first turn to the wrong side"
+    return _of_entry("entry", severity, words, advice=advice, brief=brief, outside=binding)
 
 
 def _turn_back(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     """Find a parallel entry's turn back that was too small to bring the aircraft to the course before the fix."""
     turned, least = entry.turn_back_deg, judged.scoring.entry.minimum_turn_back_deg
     known = entry.verdict != "not judged" and entry.turned_away is None
-    if entry.entry.flown != "parallel" or not known or turned is None:
-        return []
     # Drift on the way out and on the way in may take some degrees off it.
     slack = judged.standard.heading.tolerance_deg
-    if abs(turned) >= least - slack:
+    if entry.entry.flown != "parallel" or not known or turned is None or abs(turned) >= least - slack:
         return []
     words = f"You turned back from the parallel entry through {abs(turned):.0f}°; it takes more than {least:.0f}°."
-    return [Finding("turn back", "improve", (), words, *(abs(turned), least, slack, None, "°"), item="entry")]
-
-
-def _technique(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
-    found = []
-    if entry.angle is not None and entry.angle.verdict == "outside":
-        found.append(_angle(entry.angle, judged))
-    if entry.time is not None and entry.time.verdict == "outside":
-        found.append(_time(entry.time, judged))
-    return found
+    return [_of_entry("turn back", "improve", words, (abs(turned), least, slack, None, "°"), outside=False)]
 
 
 def _angle(score: Score, judged: JudgedHold) -> Finding:
     assert score.value is not None and score.target is not None and score.tolerance is not None
-    led = "heading lay" if judged.regime.entry.angles_are == "headings" else "track led"
-    fly = "Turn to a heading" if judged.regime.entry.angles_are == "headings" else "Make good a track"
+    by_heading = judged.regime.entry.angles_are == "headings"
+    led, fly = ("heading lay", "Turn to a heading") if by_heading else ("track led", "Make good a track")
     where, band = _to_side(score.target), f"(±{score.tolerance:.0f}°)"
     right = f"{where.removesuffix(' of')} {band}" if score.target else f"along it {band}"
     words = f"Your entry's {led} {_to_side(score.value)} the outbound course; {right} was right."
     far = abs(score.value - score.target) - 2.0 * (score.sd or 0.0) >= judged.scoring.entry.another_way_deg
     advice = f"{fly} {where} the outbound course for the entry's outbound leg."
-    return _of_entry("entry track", "below standard" if far else "improve", score, words, advice)
+    severity: Severity = "below standard" if far else "improve"
+    brief = "entry track outside its tolerance"
+    return _of_entry("entry track", severity, words, score.numbers, advice, brief)
 
 
 def _to_side(value_deg: float) -> str:
@@ -225,28 +197,13 @@ def _time(score: Score, judged: JudgedHold) -> Finding:
     )
     if is_twice(score, judged.scoring):
         brief = f"entry leg of {said} instead of {right}"
-        return _of_entry("long entry leg", "unsafe", score, words, advice, brief)
-    return _of_entry("entry time", "improve", score, words, advice)
+        return _of_entry("long entry leg", "unsafe", words, score.numbers, advice, brief)
+    brief = "entry time outside its tolerance"
+    return _of_entry("entry time", "improve", words, score.numbers, advice, brief)
 
 
-def _of_entry(
-    kind: str, severity: Severity, score: Score, words: str, advice: str, brief: str = ""
-) -> Finding:
-    return Finding(
-        kind,
-        severity,
-        (),
-        words,
-        *score.numbers,
-        item="entry",
-        advice=advice,
-        brief=brief or f"{kind} outside its tolerance",
-        outside=True,
-    )
-
-
-def _about(sentence: str) -> Finding:
-    return Finding("entry", "good", (), sentence, item="entry")
+def _about(words: str) -> Finding:
+    return _of_entry("entry", "good", words, outside=False)
 
 
 #: Its kind; it has a cap of its own.
@@ -254,37 +211,29 @@ WRONG_SIDE = "wrong side"
 
 
 def hand_findings(judged: JudgedHold) -> list[Finding]:
-    """Find circuits flown to the other hand than the hold's, with both readings."""
+    """Find circuits flown to the other hand than the hold's; of one that was inferred, one was the wrong side."""
+    says, flew = judged.given.turns, judged.given.other_turns
     if not judged.flown.given:
-        return _changed_hand(judged)
+        numbers = _beyond_the_first(judged.other_hand)
+        if not numbers or judged.flown.other_end is not None:
+            return []
+        where = on_circuits(numbers)
+        said = f"You held {flew}-hand{where} and {says}-hand on the rest."
+        return [_either_hand(numbers, said, where)]
     if not judged.other_hand:
         return []
-    says, flew = judged.given.turns, judged.given.other_turns
-    every = len(judged.other_hand) == len(judged.circuits)
-    numbers = judged.other_hand
-    where = "" if every else on_circuits(numbers)
+    where = "" if len(judged.other_hand) == len(judged.circuits) else on_circuits(judged.other_hand)
     return [
         Finding(
             WRONG_SIDE,
             "unsafe",
-            numbers,
+            judged.other_hand,
             f"The file says {says}-hand turns; you held {flew}-hand{where}, {_near(judged)}. The holding area lies on "
             "the other side; check the file, or turn the other way.",
             advice=f"Turn {says} over the fix: the hold is {says}-hand.",
             brief=f"flown on the non-holding side{where}",
         )
     ]
-
-
-def _changed_hand(judged: JudgedHold) -> list[Finding]:
-    """Find that an inferred hold was flown to either hand: one of the two was the non-holding side."""
-    most, flew = judged.given.turns, judged.given.other_turns
-    numbers = _beyond_the_first(judged.other_hand)
-    if not numbers or judged.flown.other_end is not None:
-        return []
-    where = on_circuits(numbers)
-    said = f"You held {flew}-hand{where} and {most}-hand on the rest."
-    return [_either_hand(numbers, said, where)]
 
 
 def _either_hand(numbers: tuple[int, ...], said: str, where: str) -> Finding:

@@ -12,14 +12,15 @@ from numpy.typing import NDArray
 from analyser.circuits.flown import Circuit, Entry
 from analyser.frozen import dataclass
 from analyser.grading.budget import Budget
-from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
+from analyser.grading.finding import Capped, Finding, Said, Severity, Told, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
 from analyser.grading.lap import HoldCase, Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
 from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import NextTime
-from analyser.grading.score import Score, mean_points
+from analyser.grading.score import Numbers, Score, mean_points
 from analyser.grading.terms import Terms
+from analyser.grading.wording import on_circuits
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryName
 from analyser.holds.ideal_circuit import rules_altitude_ft
@@ -194,6 +195,15 @@ class JudgedCircuit:
         return self.ideal.outbound_s("abeam" if self.terms.clock == "length" else self.terms.clock)
 
 
+def on_these(circuits: Sequence[JudgedCircuit]) -> str:
+    """Say on which circuits: ``" on circuits 1 and 3"``; empty where on none."""
+    return on_circuits([one.number for one in circuits])
+
+
+#: Where nothing is advised.
+NOTHING_TOLD = Told()
+
+
 @dataclass(frozen=True)
 class JudgedHold(HoldCase):
     """One hold, judged."""
@@ -250,6 +260,37 @@ class JudgedHold(HoldCase):
     def flown_out(self) -> tuple[JudgedCircuit, ...]:
         """The circuits that count: one broken off may have been the way out, of one hardly judged little is known."""
         return tuple(one for one in self.circuits if one.circuit.complete and one.points is not None)
+
+    def numbered(self, number: int) -> JudgedCircuit:
+        """Return a circuit by its number."""
+        return next(one for one in self.circuits if one.number == number)
+
+    def fault(
+        self,
+        kind: str,
+        severity: Severity,
+        where: Sequence[JudgedCircuit],
+        words: str,
+        numbers: Numbers,
+        brief: str,
+        told: Told = NOTHING_TOLD,
+        *,
+        item: str = "",
+        among: Sequence[JudgedCircuit] | None = None,
+    ) -> Finding:
+        """Find something outside what is right on some circuits; an item's cost is over all, or ``among`` some."""
+        return Finding(
+            kind,
+            severity,
+            tuple(one.number for one in where),
+            words,
+            *numbers,
+            *told,
+            cost_points=self.lost_points(item, among) if item else 0.0,
+            item=item,
+            brief=brief + on_these(where),
+            outside=True,
+        )
 
     def on(self, one: JudgedCircuit) -> str:
         """Begin a sentence on a circuit: ``"On circuit 2"``, or ``"On the circuit"`` where there is one."""

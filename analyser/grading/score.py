@@ -10,6 +10,8 @@ from analyser.frozen import dataclass
 from analyser.grading.wording import at_least
 from analyser.rules.scoring import Scoring
 
+#: Value, target, tolerance, sigma of value and target, and their unit.
+Numbers = tuple[float | None, float | None, float | None, float | None, str]
 #: "within": the deviation is no larger than the tolerance. "outside": it is larger. "not judged": the log
 #: cannot tell, and the note says why.
 Verdict = Literal["within", "outside", "not judged"]
@@ -46,8 +48,8 @@ class Score:
     back_s: float | None = None
 
     @property
-    def numbers(self) -> tuple[float | None, float | None, float | None, float | None, str]:
-        """Value, target, tolerance, sigma and unit: what a finding on it holds against one another."""
+    def numbers(self) -> Numbers:
+        """What a finding on it holds against one another."""
         return self.value, self.target, self.tolerance, self.sd, self.unit
 
 

@@ -93,9 +93,9 @@ def on_circuits(numbers: Sequence[int]) -> str:
     return f" on circuits {listed([str(number) for number in numbers])}"
 
 
-def up_to(numbers: Sequence[int]) -> str:
+def up_to(circuits: Sequence[object]) -> str:
     """Say that a number is the worst of several circuits: ``"up to "``; empty where it is the only one."""
-    return "up to " if len(numbers) > 1 else ""
+    return "up to " if len(circuits) > 1 else ""
 
 
 def clock_words(seconds: float) -> str:
