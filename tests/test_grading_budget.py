@@ -14,7 +14,7 @@ from analyser.circuits.frame import hold_frame
 from analyser.grading.budget import CAUSES, Budget, error_budget
 from analyser.grading.judge import judge_hold
 from analyser.grading.lap import Lap, ideal_for
-from analyser.grading.terms import terms_of
+from analyser.grading.terms import HoldCase, terms_of
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
@@ -50,18 +50,17 @@ def budget_of(plan: Plan, regime=ICAO) -> Budget:
     flown = fly(plan)
     circuit = flown.circuits[0]
     frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
+    case = HoldCase(flown, frame, regime, STANDARD, load_scoring())
     ideal = ideal_for(flown.hold, regime, circuit, plan.altitude_ft)
     terms = terms_of(
-        flown.hold,
-        regime,
-        STANDARD,
+        case,
         circuit,
         ideal.circuit,
         altitude_ft=plan.altitude_ft,
         first=True,
         cut_short=False,
     )
-    lap = Lap(flown, frame, regime, STANDARD, load_scoring(), circuit, ideal, terms, first=True)
+    lap = Lap(**vars(case), circuit=circuit, ideal=ideal, terms=terms, first=True)
     found = error_budget(lap)
     assert isinstance(found, Budget), found
     return found

@@ -106,7 +106,7 @@ def test_the_plan_for_leaving_meets_the_second_when_it_is_flown():
     assert departure.plan.feasible
     assert departure.fix_s + departure.plan.leaves_s == pytest.approx(leave_at, abs=0.1)
     # Fly that plan with the point mass: its own trial finds the circuit with the shorter inbound leg.
-    inbound_nm = departure.next.inbound_distance_nm
+    inbound_nm = departure.plan.shortened[0].inbound_distance_nm
     shorter = fly(Plan(inbound_s=inbound_nm / 110.0 * 3600.0))
     assert shorter.end_s - shorter.start_s == pytest.approx(215.0, abs=0.5)
     turn_in = shorter.circuits[0].inbound_turn.start_s - shorter.start_s

@@ -13,9 +13,9 @@ from analyser.circuits.flown import Entry, FlownHold, Leg, Turn, is_unseen
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
-from analyser.grading.lap import HoldCase, course_doubt
+from analyser.grading.lap import course_doubt
 from analyser.grading.score import Gauge, Score, mean_points
-from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
+from analyser.grading.terms import LEG_UNKNOWN, HoldCase, speed_limit_of
 from analyser.grading.wording import with_article
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.entries import EntryName, entry_path, entry_plan, sectors_allowed

@@ -8,14 +8,15 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.flown import FlownHold
-from analyser.grading.finding import Capped, Finding, Severity, ranked
+from analyser.grading.finding import Capped, Finding, Severity, Told, ranked
 from analyser.grading.finding_advice import advice_findings, learning_findings, planned_advice
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
-from analyser.grading.judged import JudgedHold
+from analyser.grading.judged import JudgedHold, on_these
 from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.lap import course_doubt
+from analyser.grading.score import Numbers
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.graded_items import item_of
@@ -28,46 +29,56 @@ def keeping_findings(judged: JudgedHold) -> list[Finding]:
     return [one for one in found if one is not None]
 
 
+def _kept(
+    judged: JudgedHold,
+    kept: Keeping,
+    item: str,
+    severity: Severity,
+    words: str,
+    numbers: Numbers,
+    brief: str,
+    told: Told,
+) -> Finding:
+    """Find that a level or a speed was not kept: the item is called so, or ``"altitude"``."""
+    kind = "level" if item == "altitude" else item
+    cost = judged.lost_points(item)
+    on = _circuits(kept.excursions)
+    found = Finding(kind, severity, on, words, *numbers, *told, cost_points=cost, item=item, brief=brief)
+    return replace(found, outside=True)
+
+
 def _level(judged: JudgedHold) -> Finding | None:
     kept = judged.altitude_kept
     if kept is None or not kept.excursions:
         return None
-    worst = max(kept.excursions, key=lambda one: abs(one.worst))
     if kept.nothing_held or kept.drifted:
-        return _nothing_held(judged, kept, "level", "altitude", "ft")
+        return _nothing_held(judged, kept, "altitude", "ft")
+    worst = kept.worst
     level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
-    steady = kept.steady_off
-    value = worst.worst if steady is None else steady
-    way = "above" if value > 0 else "below"
-    if steady is not None:
-        words = f"By the log you flew {abs(value):,.0f} ft {way} the {level} throughout."
-        brief = f"{abs(value):,.0f} ft {'high' if value > 0 else 'low'} throughout"
-        if not _is_unsafe_level(judged, kept):
-            words = words[:-1] + ", or its altitude is not what the altimeter showed."
+    value = kept.farthest
+    off, (way, brief_way) = f"{abs(value):,.0f} ft", ("above", "high") if value > 0 else ("below", "low")
+    unsafe = _is_unsafe_level(judged, kept)
+    severity = "unsafe" if unsafe else _severity(judged, kept)
+    advice = f"Hold {worst.reference:,.0f} ft within ±{kept.tolerance:.0f} ft"
+    if kept.steady_off is not None:
+        doubt = "" if unsafe else ", or its altitude is not what the altimeter showed"
+        words = f"By the log you flew {off} {way} the {level} throughout{doubt}."
+        brief = f"{off} {brief_way} throughout"
+        of_the_log_ft = judged.scoring.unsafe.steady_offset_share * abs(worst.reference)
+        if severity == "below standard" and abs(value) - 2.0 * kept.sd <= of_the_log_ft:
+            # As much may be the log's: it is said, and not held against the pilot.
+            severity = "improve"
+        advice += "."
     else:
         where = _where(judged, worst)
-        words = f"You went {abs(value):,.0f} ft {way} the {level}{where}{_how_long(kept, 'ft')}."
-        most = up_to(worst.circuits)
-        brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
-    severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
-    of_the_log_ft = judged.scoring.unsafe.steady_offset_share * abs(worst.reference)
-    if steady is not None and severity == "below standard" and abs(steady) - 2.0 * kept.sd <= of_the_log_ft:
-        # As much may be the log's: it is said, and not held against the pilot.
-        severity = "improve"
-    advice = f"Hold {worst.reference:,.0f} ft within ±{kept.tolerance:.0f} ft"
-    advice += ": note every departure, and be back within seconds." if steady is None else "."
-    return Finding(
-        "level",
-        severity,
-        _circuits(kept.excursions),
-        words,
-        *(worst.reference + value, worst.reference, kept.tolerance, kept.sd, "ft"),
-        cost_points=judged.lost_points("altitude"),
-        item="altitude",
-        advice=advice,
-        brief=brief,
-        outside=True,
-    )
+        words = f"You went {off} {way} the {level}{where}{_how_long(kept, 'ft')}."
+        brief = f"{up_to(worst.circuits)}{off} {brief_way}{where}"
+        advice += f": {_STEADILY}."
+    numbers = (worst.reference + value, worst.reference, kept.tolerance, kept.sd, "ft")
+    return _kept(judged, kept, "altitude", severity, words, numbers, brief, Told(advice))
+
+
+_STEADILY = "note every departure, and be back within seconds"
 
 
 def _level_change(judged: JudgedHold) -> Finding | None:
@@ -90,38 +101,32 @@ def _level_change(judged: JudgedHold) -> Finding | None:
                 "judged; if nobody cleared it, the level was left unsafely."
             )
             return Finding("level left", "improve", (), words)
-    low_ft, high_ft = float(altitude.min()), float(altitude.max())
     words = (
-        f"You flew between {low_ft:,.0f} ft and {high_ft:,.0f} ft, and what lies between levels was not judged: it was "
-        "taken for cleared, for no level was given. If it was not, give the level in a hold file."
+        f"You flew between {altitude.min():,.0f} ft and {altitude.max():,.0f} ft, and what lies between levels was not "
+        "judged: it was taken for cleared, for no level was given. If it was not, give the level in a hold file."
     )
     return Finding("level change", "good", (), words)
 
 
-def _nothing_held(judged: JudgedHold, kept: Keeping, what: str, item: str, unit: str) -> Finding:
+def _nothing_held(judged: JudgedHold, kept: Keeping, item: str, unit: str) -> Finding:
     """Find that no level or speed was given and none was held: then nobody can say which one was left."""
+    what = "level" if item == "altitude" else item
     settles = "the hold file does not say" if judged.flown.given else "a hold file settles"
-    steady = "note every departure, and be back within seconds"
     between = f"between {kept.lowest:,.0f} {unit} and {kept.highest:,.0f} {unit}"
-    return Finding(
-        what,
-        _severity(judged, kept),
-        _circuits(kept.excursions),
+    words = (
         f"You flew {between} and held no {what}{'' if kept.drifted else ' for half of the hold'}; which was asked for, "
-        f"{settles}.",
-        *(kept.highest - kept.lowest, 0.0, kept.tolerance, kept.sd, unit),
-        cost_points=judged.lost_points(item),
-        item=item,
-        advice=f"Hold one {what} within ±{kept.tolerance:.0f} {unit}: {steady}.",
-        brief=f"no {what} held: {between}",
-        outside=True,
+        f"{settles}."
     )
+    numbers = (kept.highest - kept.lowest, 0.0, kept.tolerance, kept.sd, unit)
+    told = Told(f"Hold one {what} within ±{kept.tolerance:.0f} {unit}: {_STEADILY}.")
+    brief = f"no {what} held: {between}"
+    return _kept(judged, kept, item, _severity(judged, kept), words, numbers, brief, told)
 
 
 def _is_unsafe_level(judged: JudgedHold, kept: Keeping) -> bool:
     """Return whether the level was left beyond doubt as far, or as far for as long, as is unsafe."""
     rule = judged.scoring.unsafe
-    worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    worst = kept.worst
     if kept.steady_off is not None:
         least = max(rule.level_off_ft, rule.steady_offset_share * abs(worst.reference))
         return abs(kept.steady_off) - 2.0 * kept.sd >= least
@@ -174,34 +179,26 @@ def _how_long(kept: Keeping, unit: str) -> str:
 def _limit(judged: JudgedHold) -> Finding | None:
     """Find flight surely beyond the maximum holding speed."""
     longest = judged.scoring.unsafe.over_limit_for_s
-    over = [
-        (one.most_kias, one.terms.limit_kias, one.number)
-        for one in judged.circuits
-        if one.over_limit_s > longest and one.most_kias is not None
-    ]
+    where = [one for one in judged.circuits if one.over_limit_s > longest and one.most_kias is not None]
+    over = [(one.most_kias or 0.0, one.terms.limit_kias) for one in where]
     arrival = judged.entry.arrival if judged.entry is not None else None
-    entered = arrival is not None and arrival.over_limit_s > longest
-    if arrival is not None and entered:
-        over.append((arrival.most_kias, arrival.limit_kias, 0))
+    entered = ""
+    if arrival is not None and arrival.over_limit_s > longest:
+        over.append((arrival.most_kias, arrival.limit_kias))
+        entered = f" in the entry{' and' if where else ''}"
     if not over:
         return None
-    most_kias, limit, _ = max(over, key=lambda one: one[0] - one[1])
-    numbers = tuple(number for *_, number in over if number)
-    where = (
-        f"{' in the entry' if entered else ''}{' and' if entered and numbers else ''}{on_circuits(numbers)}"
-    )
-    return Finding(
+    most_kias, limit = max(over, key=lambda one: one[0] - one[1])
+    return judged.fault(
         "speed limit",
         "unsafe",
-        numbers,
-        f"You flew up to {most_kias:.0f} kt indicated{where}; the maximum holding speed here is "
+        where,
+        f"You flew up to {most_kias:.0f} kt indicated{entered}{on_these(where)}; the maximum holding speed here is "
         f"{limit:.0f} kt.",
-        *(most_kias, limit, None, None, "kt"),
-        cost_points=judged.lost_points("speed"),
+        (most_kias, limit, None, None, "kt"),
+        f"{up_to(where)}{most_kias - limit:.0f} kt above the maximum holding speed{entered}",
+        Told(f"Slow down to {limit:.0f} kt or less before the fix, and stay there."),
         item="speed",
-        advice=f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
-        brief=f"{up_to(numbers)}{most_kias - limit:.0f} kt above the maximum holding speed{where}",
-        outside=True,
     )
 
 
@@ -211,50 +208,39 @@ def _speed(judged: JudgedHold) -> Finding | None:
         return None
     rough, sure_off = 2.0 * kept.sd > kept.tolerance, kept.tolerance + 2.0 * kept.sd
     if kept.nothing_held and (not rough or kept.highest - kept.lowest > 2.0 * sure_off):
-        return _nothing_held(judged, kept, "speed", "speed", "kt")
-    excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
-    worst = max(excursions, key=lambda one: abs(one.worst))
-    value = worst.worst if kept.steady_off is None else kept.steady_off
+        return _nothing_held(judged, kept, "speed", "kt")
+    kept = replace(kept, excursions=tuple(one for one in kept.excursions if one.circuits) or kept.excursions)
+    worst, value = kept.worst, kept.farthest
     sure = abs(value) > sure_off
     if not sure and (rough or not any(one.scores["speed"].verdict == "outside" for one in judged.circuits)):
         # A rough log makes such a swing by itself.
         return None
-    way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
-    what = "of the hold file" if kept.given else "you held"
+    off, (way, brief_way) = f"{abs(value):.0f} kt", ("faster", "fast") if value > 0 else ("slower", "slow")
     kind = "" if judged.speed_is_indicated else " true"
-    speed = f"the {worst.reference:.0f} kt{kind} {what}"
+    speed = f"the {worst.reference:.0f} kt{kind} {'of the hold file' if kept.given else 'you held'}"
     if kept.steady_off is not None:
-        words = f"You flew {abs(value):.0f} kt {way} than {speed} throughout."
-        where = " throughout"
+        words, brief = f"You flew {off} {way} than {speed} throughout", f"{off} {brief_way} throughout"
     else:
         where = _where(judged, worst)
         # What a speed that was derived shows of a short swing is less than was flown.
         short = worst.duration_s < _SWING_S and judged.flown.motion.obtained.get("ias") != "logged"
-        most = f"{abs(value):.0f} kt or more" if short else f"up to {abs(value):.0f} kt"
-        words = f"You flew {most} {way} than {speed}{where}"
-        words += f"{_how_long(kept, 'kt')}." if sure and not rough else "."
+        words = f"You flew {f'{off} or more' if short else f'up to {off}'} {way} than {speed}{where}"
+        words += _how_long(judged.speed_kept or kept, "kt") if sure and not rough else ""
+        brief = f"{up_to(worst.circuits)}{off} {brief_way}{where}"
     if rough or not sure:
-        words = f"{words[:-1]}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
+        words += f", by a log that knows it to ±{2.0 * kept.sd:.1f} kt only"
+    words += "."
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
-    advice, spoken = planned_advice(judged, "speed")
-    steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
-    severity = _severity(judged, kept) if sure else "improve"
+    told = planned_advice(judged, "speed")
+    if not told.advice:
+        steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
+        told = Told(steady)
+    severity = _severity(judged, judged.speed_kept or kept) if sure else "improve"
     if kept.given and -value - 2.0 * kept.sd >= (1.0 - judged.scoring.unsafe.slow_share) * worst.reference:
         severity = "unsafe"
         words += " Where the speed to hold is 1.3 times the stalling speed, that is below the stall."
-    return Finding(
-        "speed",
-        severity,
-        _circuits(excursions),
-        words,
-        *(worst.reference + value, worst.reference, kept.tolerance, kept.sd, "kt"),
-        cost_points=judged.lost_points("speed"),
-        item="speed",
-        advice=advice or steady,
-        brief=f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
-        outside=sure,
-        directions_true_deg=spoken,
-    )
+    numbers = (worst.reference + value, worst.reference, kept.tolerance, kept.sd, "kt")
+    return replace(_kept(judged, kept, "speed", severity, words, numbers, brief, told), outside=sure)
 
 
 #: A derived speed is smoothed over about a minute: a swing of less than two shows less than was flown, seconds.

@@ -26,7 +26,7 @@ from analyser.grading.keeping import (
     over_limit,
     speed_plan,
 )
-from analyser.grading.lap import HoldCase, Lap, has_leg, ideal_for, measure
+from analyser.grading.lap import Lap, has_leg, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
 from analyser.grading.legs_and_turns import (
     judge_bank,
@@ -42,7 +42,7 @@ from analyser.grading.legs_and_turns import (
 )
 from analyser.grading.next_time import NextTime, habits_of, next_time
 from analyser.grading.score import Score, mean_points
-from analyser.grading.terms import terms_of
+from analyser.grading.terms import HoldCase, terms_of
 from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
@@ -178,16 +178,12 @@ def _laps(
         # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
         cut_short = leave_at_s is not None and circuit is flown.circuits[-1]
         terms = terms_of(
-            flown.hold,
-            case.regime,
-            case.standard,
+            case,
             circuit,
             ideal.circuit,
             altitude_ft=altitude_ft,
             first=first,
             cut_short=cut_short,
-            leg_known=flown.leg_known,
-            first_unsure=first and flown.entry_unsure,
             other_hand=circuit.number in other_hand,
         )
         lap = Lap(**vars(case), circuit=circuit, ideal=ideal, terms=terms, first=first, cut_short=cut_short)
@@ -221,7 +217,7 @@ def _judge_circuit(
         judge_turns(lap),
         judge_inbound_correction(lap, measures),
         over_limit_s,
-        most_kias if math.isfinite(most_kias) else None,
+        most_kias,
         circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal, lap.terms)),
         None if isinstance(budget, str) else with_advice(lap, budget, _unsure(lap, scores)),
         budget if isinstance(budget, str) else "",

@@ -14,12 +14,12 @@ from analyser.frozen import dataclass
 from analyser.grading.budget import Budget
 from analyser.grading.finding import Capped, Finding, Said, Severity, Told, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
-from analyser.grading.lap import HoldCase, Ideal, Measures, has_leg
+from analyser.grading.lap import Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
 from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import NextTime
 from analyser.grading.score import Numbers, Score, mean_points
-from analyser.grading.terms import Terms
+from analyser.grading.terms import HoldCase, Terms
 from analyser.grading.wording import on_circuits
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryName

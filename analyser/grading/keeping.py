@@ -184,6 +184,16 @@ class Keeping:
     drift: float = 0.0
 
     @property
+    def worst(self) -> Excursion:
+        """The excursion that led farthest; there is one."""
+        return max(self.excursions, key=lambda one: abs(one.worst))
+
+    @property
+    def farthest(self) -> float:
+        """How far off that was, signed: by how much all along, where it was off so."""
+        return self.worst.worst if self.steady_off is None else self.steady_off
+
+    @property
     def drifted(self) -> bool:
         """Whether nothing was asked for, and what was flown climbed or sank by more than the tolerance."""
         return not self.given and self.steady_off is None and abs(self.drift) > self.tolerance
@@ -244,8 +254,28 @@ def excursions(
     Of (n,) samples: time, error as read over a few seconds, NaN where not known, what was to be held, and its
     tolerance.
     """
-    multiple = np.abs(np.nan_to_num(error)) / tolerance
-    return tuple(_excursion(circuits, time_s, error, held, multiple, one) for one in runs(multiple > 1.0))
+    multiple, found = np.abs(np.nan_to_num(error)) / tolerance, []
+    for first, last in runs(multiple > 1.0):
+        worst = first + int(np.argmax(multiple[first:last]))
+        # A run of one sample lasts until the next.
+        start_s, end_s = float(time_s[first]), float(time_s[min(last, time_s.size - 1)])
+        # What ends as a circuit begins was not flown on that one.
+        least_s = min(READ_OVER_S, 0.5 * (end_s - start_s))
+        touched = (c.number for c in circuits if min(c.end_s, end_s) - max(c.start_s, start_s) >= least_s)
+        found.append(
+            Excursion(
+                start_s,
+                end_s,
+                float(error[worst]),
+                float(time_s[worst]),
+                float(held[worst]),
+                tuple(multiple[first:last]),
+                float(np.median(np.diff(time_s))),
+                tuple(touched),
+                last < time_s.size - 1,
+            )
+        )
+    return tuple(found)
 
 
 def _is_steady(error: FloatArray, tolerance: float) -> bool:
@@ -265,36 +295,6 @@ def _drift(error: FloatArray) -> float:
     rise = float(np.dot(along, error) / np.dot(along, along))
     off = np.abs(error - np.mean(error) - rise * along).max()
     return rise if off <= _STRAIGHT_SHARE * abs(rise) else 0.0
-
-
-def _excursion(
-    circuits: Sequence[Circuit],
-    time_s: FloatArray,
-    error: FloatArray,
-    held: FloatArray,
-    multiple: FloatArray,
-    run: tuple[int, int],
-) -> Excursion:
-    """Describe one run of samples outside; a run of one sample lasts until the next."""
-    first, last = run
-    worst = first + int(np.argmax(multiple[first:last]))
-    end = min(last, time_s.size - 1)
-    start_s, end_s = float(time_s[first]), float(time_s[end])
-    step_s = float(np.median(np.diff(time_s)))
-    # What ends as a circuit begins was not flown on that one.
-    least_s = min(READ_OVER_S, 0.5 * (end_s - start_s))
-    touched = tuple(c.number for c in circuits if min(c.end_s, end_s) - max(c.start_s, start_s) >= least_s)
-    return Excursion(
-        start_s,
-        end_s,
-        float(error[worst]),
-        float(time_s[worst]),
-        float(held[worst]),
-        tuple(multiple[first:last]),
-        step_s,
-        touched,
-        last < time_s.size - 1,
-    )
 
 
 def read(series: FloatArray) -> FloatArray:
@@ -323,7 +323,8 @@ class SpeedPlan:
 
     def sd_kt(self, sd_kt: FloatArray) -> float:
         """Return the sigma of the speed over a span of the motion's own sigmas."""
-        return math.hypot(speed_sd_kt(sd_kt), self.gust_sd_kt)
+        known = sd_kt[np.isfinite(sd_kt)]
+        return math.hypot(float(np.median(known)), self.gust_sd_kt) if known.size else math.inf
 
 
 #: Gusts are forgotten within some ten seconds, so a minute's mean keeps about this share of their scatter.
@@ -429,16 +430,16 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
     return replace(score, points=0.0, verdict="outside", note=note)
 
 
-def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float]:
+def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float | None]:
     """Return for how long a circuit was surely flown beyond the limit, seconds, and the fastest, knots indicated.
 
     Nothing where the log gives no indicated airspeed, or no altitude to look the limit up for.
     """
     if plan.name != "ias_kt" or not np.isfinite(lap.terms.altitude_ft):
-        return 0.0, float("nan")
+        return 0.0, None
     motion = lap.flown.motion
     flown = motion.over_ias(motion.span(lap.circuit.start_s, lap.circuit.end_s), lap.terms.limit_kias)
-    return flown.over_s, float("nan") if flown.most_kt is None else flown.most_kt
+    return flown.over_s, flown.most_kt
 
 
 def altitude_sd_ft(altitude_ft: FloatArray) -> float:
@@ -449,12 +450,6 @@ def altitude_sd_ft(altitude_ft: FloatArray) -> float:
     # Twice differenced, white scatter of sigma s has a sigma of s·√6; the median stands against outliers.
     single = float(1.4826 * np.median(np.abs(bent)) / np.sqrt(6.0))
     return single / math.sqrt(READ_OVER_S)
-
-
-def speed_sd_kt(sd_kt: FloatArray) -> float:
-    """Return the usual sigma of a span of airspeeds."""
-    known = sd_kt[np.isfinite(sd_kt)]
-    return float(np.median(known)) if known.size else float("inf")
 
 
 def _with_times(score: Score, circuit: Circuit, kept: Keeping | None) -> Score:

@@ -9,16 +9,13 @@ from typing import Any
 import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold, Leg
-from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.terms import CUT_SHORT, Clock, Terms, inbound_flown_s, outbound_flown_s
+from analyser.grading.terms import CUT_SHORT, Clock, HoldCase, Terms, inbound_flown_s, outbound_flown_s
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
-from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
-from analyser.rules.scoring import Scoring
 
 
 @dataclass(frozen=True)
@@ -116,48 +113,6 @@ def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Id
 
 def _spread(moved: list[float]) -> float:
     return math.hypot(*moved) if all(map(math.isfinite, moved)) else math.inf
-
-
-#: A phase of which more than this share lies in a hole of the log was not measured.
-_MOST_HOLE = 0.3
-
-
-@dataclass(frozen=True)
-class HoldCase:
-    """One hold with what it is judged by."""
-
-    #: As it is judged: to the hand that was flown.
-    flown: FlownHold
-    #: The whole motion along and across the inbound course.
-    frame: HoldFrame
-    regime: Regime
-    standard: Standard
-    #: The rule that points are given by.
-    scoring: Scoring
-
-    def how(self, name: str) -> str:
-        """Say how a quantity was come by: "logged" or "derived"."""
-        return self.flown.motion.obtained.get(name, "derived")
-
-    def in_hole(self, start_s: float, end_s: float) -> bool:
-        """Return whether too much of a span was not recorded for it to be judged."""
-        inside = self.flown.motion.in_hole[self.flown.motion.span(start_s, end_s)]
-        return bool(inside.size) and float(np.mean(inside)) > _MOST_HOLE
-
-    def series(self, name: str, start_s: float, end_s: float) -> Any:
-        """Return the recorded part of one of the motion's series within a span."""
-        return self.recorded(getattr(self.flown.motion, name), start_s, end_s)
-
-    def recorded(self, series: Any, start_s: float, end_s: float) -> Any:
-        """Return the recorded part of a series on the motion's grid within a span."""
-        span = self.flown.motion.span(start_s, end_s)
-        return series[span][~self.flown.motion.in_hole[span]]
-
-    def median_altitude_ft(self, start_s: float, end_s: float) -> float | None:
-        """Return the median altitude of a span; None where none is known."""
-        altitude_ft = self.flown.motion.altitude_ft[self.flown.motion.span(start_s, end_s)]
-        known = altitude_ft[np.isfinite(altitude_ft)]
-        return float(np.median(known)) if known.size else None
 
 
 #: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.

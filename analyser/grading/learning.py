@@ -11,7 +11,6 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.lap import Lap, Measures
 from analyser.grading.wording import Number
-from analyser.rules.scoring import LearningBands
 
 #: "kept": right already and left alone. "right": corrected as taught. "too little", "too far", "wrong way",
 #: "not at all": what the correction was against the one needed.
@@ -76,34 +75,20 @@ def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Les
     if next_lap.cut_short or not lap.flown.leg_known or lap.terms.minutes is None or not exact.closes:
         return None
     tolerance = lap.regime.allowances.timing_s
-    by_inbound = lap.regime.clock.fixes == "inbound"
-    wanted_s, wanted_sd_s = lap.ideal.outbound_s(lap.terms.clock)
-    taught_sd_s = old.inbound_duration_sd_s if by_inbound else wanted_sd_s
-    # What is known no better than the tolerance teaches nothing.
-    if max(old.timed_sd_s or 0.0, new.timed_sd_s or 0.0, taught_sd_s or 0.0) > tolerance:
-        return None
-    if by_inbound:
+    taught, taught_sd_s = lap.ideal.outbound_s(lap.terms.clock)
+    rule = "the exact outbound time for the wind met on the circuit before"
+    if lap.regime.clock.fixes == "inbound":
         if old.inbound_duration_s is None:
             return None
         taught = old.timed_s + exact.inbound_time_s - old.inbound_duration_s
+        taught_sd_s = old.inbound_duration_sd_s or 0.0
         rule = "last outbound time + (target − inbound time flown): US Navy P-871"
-    else:
-        taught = wanted_s
-        rule = "the exact outbound time for the wind met on the circuit before"
-    ideal, band = next_lap.ideal.circuit, lap.scoring.learning.time_band_s
-    asked = next_lap.ideal.outbound_s(next_lap.terms.clock)[0] if ideal.closes else None
-    return Lesson(
-        next_lap.circuit.number,
-        "outbound_time",
-        Number(old.timed_s, "s"),
-        Number(taught, "s"),
-        Number(new.timed_s, "s"),
-        None if asked is None else Number(asked, "s"),
-        outcome(old.timed_s, taught, new.timed_s, band, asked),
-        rule,
-        abs(new.timed_s - taught) <= band,
-        asked is not None and abs(new.timed_s - asked) <= band,
-    )
+    # What is known no better than the tolerance teaches nothing.
+    if max(old.timed_sd_s or 0.0, new.timed_sd_s or 0.0, taught_sd_s) > tolerance:
+        return None
+    asked = next_lap.ideal.outbound_s(next_lap.terms.clock)[0] if next_lap.ideal.circuit.closes else None
+    band = lap.scoring.learning.time_band_s
+    return _lesson(next_lap, "outbound_time", rule, (old.timed_s, taught, new.timed_s, asked), band)
 
 
 def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Lesson | None:
@@ -118,31 +103,36 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
         return None
     named = lap.regime.drift
     multiple, source = (named.multiple, named.source) if named else (_MULTIPLE, _MULTIPLE_SOURCE)
-    taught = -multiple * inbound
-    reciprocal = lap.flown.hold.outbound_course_true_deg
+    rule = f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side ({source})"
     exact = next_lap.ideal.circuit
-    bands: LearningBands = lap.scoring.learning
-    # The inbound correction is read to a degree or so, and the multiple carries that outbound.
-    band = math.hypot(bands.heading_band_deg, multiple)
     asked = exact.outbound_correction_deg if exact.closes else None
-    return Lesson(
-        next_lap.circuit.number,
-        "outbound_heading",
-        _direction(reciprocal + old.outbound_correction_deg),
-        _direction(reciprocal + taught),
-        _direction(reciprocal + new.outbound_correction_deg),
-        _direction(exact.outbound_heading_deg) if exact.closes else None,
-        outcome(
-            old.outbound_correction_deg,
-            taught,
-            new.outbound_correction_deg,
-            band,
-            asked,
-        ),
-        f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side ({source})",
-        abs(new.outbound_correction_deg - taught) <= band,
-        asked is not None and abs(new.outbound_correction_deg - asked) <= band,
-    )
+    # The inbound correction is read to a degree or so, and the multiple carries that outbound.
+    band = math.hypot(lap.scoring.learning.heading_band_deg, multiple)
+    laid_off = (old.outbound_correction_deg, -multiple * inbound, new.outbound_correction_deg, asked)
+    return _lesson(next_lap, "outbound_heading", rule, laid_off, band)
+
+
+def _lesson(
+    lap: Lap,
+    quantity: Literal["outbound_time", "outbound_heading"],
+    rule: str,
+    values: tuple[float, float, float, float | None],
+    band: float,
+) -> Lesson:
+    """Make a lesson of a time, or a correction of the heading: before, as taught, as flown, as the wind asked."""
+    before, taught, flown, asked = values
+    told: list[Number | None] = [None if one is None else Number(one, "s") for one in values]
+    if quantity == "outbound_heading":
+        course = lap.flown.hold.outbound_course_true_deg
+        told = [None if one is None else Number((course + one) % 360.0, "°", "true") for one in values]
+        if asked is not None:
+            told[3] = Number(lap.ideal.circuit.outbound_heading_deg % 360.0, "°", "true")
+    as_asked = asked is not None and abs(flown - asked) <= band
+    result = outcome(before, taught, flown, band, asked)
+    was, lesson, made, exact = told
+    assert was and lesson and made
+    number, as_taught = lap.circuit.number, abs(flown - taught) <= band
+    return Lesson(number, quantity, was, lesson, made, exact, result, rule, as_taught, as_asked)
 
 
 def drift_correction_deg(lap: Lap) -> float | None:
@@ -157,7 +147,3 @@ def drift_correction_deg(lap: Lap) -> float | None:
     span = (0.5 * (leg.start_s + leg.end_s), leg.end_s - 2.0)
     off = wrap180(lap.series("heading_deg", *span) - lap.series("track_deg", *span))
     return float(np.mean(off)) if off.size else None
-
-
-def _direction(degrees: float) -> Number:
-    return Number(degrees % 360.0, "°", "true")

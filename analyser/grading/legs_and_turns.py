@@ -132,9 +132,7 @@ class Departure:
     fix_s: float
     #: How to be back over the fix at the wanted instant.
     plan: LeavePlan
-    #: The circuit that the plan begins with; None where it has none.
-    next: ExactCircuit | None
-    #: When to begin that circuit's inbound turn, seconds from the log's first sample.
+    #: When to begin its first inbound turn, seconds from the log's first sample; None where it has none.
     turn_in_s: float | None
 
 
@@ -162,7 +160,9 @@ def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
     rule = f"{regime.leaving.source}; tolerance: {scoring.leaving.source}"
     late_s = math.nan if left_s is None else left_s - leave_at_s
     gauge = Gauge(scoring, "s", scoring.leaving.tolerance_s, rule, "derived")
-    score = gauge.score(late_s, 0.0, _passage_sd_s(last), "seconds late over the fix")
+    # An inferred fix is passed within its sigma, a given one to half a second.
+    sd_s = math.hypot(0.5, 3600.0 * last.flown.fix_along_sd_nm / max(last.circuit.tas_kt, 30.0))
+    score = gauge.score(late_s, 0.0, sd_s, "seconds late over the fix")
     departures = tuple(
         _departure(lap, leave_at_s)
         for lap in laps
@@ -181,13 +181,7 @@ def _departure(lap: Lap, leave_at_s: float) -> Departure:
     turn_in = None
     if following is not None:
         turn_in = lap.circuit.start_s + following.first_turn_s + following.outbound_time_s
-    return Departure(lap.circuit.start_s, plan, following, turn_in)
-
-
-def _passage_sd_s(lap: Lap) -> float:
-    """Return the sigma of passing an inferred fix; next to nothing where it was given."""
-    speed = max(lap.circuit.tas_kt, 30.0)
-    return math.hypot(0.5, 3600.0 * lap.flown.fix_along_sd_nm / speed)
+    return Departure(lap.circuit.start_s, plan, turn_in)
 
 
 _STEERED = "the lesser bank that a flight director is limited to counts as right"
@@ -309,8 +303,17 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         return gauge.unjudged("the log has a hole on the inbound leg")
     if leg is None or value is None:
         return gauge.unjudged("no inbound leg long enough to read")
-    sd = _sd_deg(lap, measures) if angular else _sideways_sd_nm(lap.flown)
-    return gauge.score(value, 0.0, sd, _note(lap, angular))
+    note = "rms from roll-out to the fix"
+    # Places beside the course are known by receiver, inferred fix, and what samples do not show.
+    sd = math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0, unseen_sd_nm(lap.flown))
+    if angular:
+        note += f"; without the last {lap.scoring.track.exclude_within_nm:g} NM, taken as a radio aid"
+        # Half-way down the leg.
+        middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
+        sd = math.hypot(lap.flown.course_sd_deg or 0.0, math.degrees(math.atan2(sd, middle_nm)))
+    if not lap.flown.given:
+        note += "; fix and course are inferred from this flight, so a constant error does not show"
+    return gauge.score(value, 0.0, sd, note)
 
 
 def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
@@ -335,18 +338,6 @@ def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
     return excursions((lap.circuit,), motion.time_s[span], error, np.zeros(along.shape), tolerance)
 
 
-def _sd_deg(lap: Lap, measures: Measures) -> float:
-    """Return the sigma that an inferred fix and course leave, half-way down the leg."""
-    middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
-    sideways = math.degrees(math.atan2(_sideways_sd_nm(lap.flown), middle_nm))
-    return math.hypot(lap.flown.course_sd_deg or 0.0, sideways)
-
-
-def _sideways_sd_nm(flown: FlownHold) -> float:
-    """Return how well places beside the course are known: by receiver, inferred fix, and what samples do not show."""
-    return math.hypot(POSITION_SD_NM, flown.fix_sd_nm or 0.0, unseen_sd_nm(flown))
-
-
 def unseen_sd_nm(flown: FlownHold) -> float:
     """Return how far off a place may be that lies between two samples, one sigma.
 
@@ -356,24 +347,10 @@ def unseen_sd_nm(flown: FlownHold) -> float:
     return 0.5 * across_mps2 * flown.motion.sample_s**2 / 8.0 / METRES_PER_NM
 
 
-def _note(lap: Lap, angular: bool) -> str:
-    parts = ["rms from roll-out to the fix"]
-    if angular:
-        parts.append(f"without the last {lap.scoring.track.exclude_within_nm:g} NM, taken as a radio aid")
-    if not lap.flown.given:
-        parts.append("fix and course are inferred from this flight, so a constant error does not show")
-    return "; ".join(parts)
-
-
-UNIT = "°"
-
-
 def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     """Judge the outbound heading minus the reciprocal of the inbound course, positive right."""
-    tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.outbound_leg
-    rule = f"exact circuit for the wind met; tolerance: {tolerance.source}"
-    gauge = Gauge(lap.scoring, UNIT, tolerance.tolerance_deg, rule, lap.how("heading"))
-    laid_off = measures.outbound_correction_deg
+    exact, leg, laid_off = lap.ideal.circuit, lap.circuit.outbound_leg, measures.outbound_correction_deg
+    gauge = _by_heading(lap, "exact circuit for the wind met")
     if leg is None or laid_off is None:
         return gauge.unjudged("no outbound leg")
     if lap.circuit.inbound_turn is None:
@@ -395,10 +372,8 @@ def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
 
     Positive right; shown, but given no weight.
     """
-    tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.inbound_leg
-    rule = f"wind triangle on the inbound course; tolerance: {tolerance.source}"
-    gauge = Gauge(lap.scoring, UNIT, tolerance.tolerance_deg, rule, lap.how("heading"))
-    laid_off = measures.inbound_correction_deg
+    exact, leg, laid_off = lap.ideal.circuit, lap.circuit.inbound_leg, measures.inbound_correction_deg
+    gauge = _by_heading(lap, "wind triangle on the inbound course")
     if leg is None or laid_off is None:
         return gauge.unjudged("no inbound leg")
     if lap.in_hole(leg.start_s, leg.end_s):
@@ -409,3 +384,9 @@ def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
     sd = math.hypot(leg.heading_sd_deg, drift_sd, lap.flown.course_sd_deg or 0.0)
     note = "includes the heading changes that met the course again"
     return gauge.score(laid_off, exact.inbound_drift_correction_deg, sd, note)
+
+
+def _by_heading(lap: Lap, rule: str) -> Gauge:
+    tolerance = lap.standard.heading
+    rule = f"{rule}; tolerance: {tolerance.source}"
+    return Gauge(lap.scoring, "°", tolerance.tolerance_deg, rule, lap.how("heading"))

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
-from analyser.circuits.flown import Circuit
+import numpy as np
+
+from analyser.circuits.flown import Circuit, FlownHold
+from analyser.circuits.frame import HoldFrame
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import leg_minutes
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime, SpeedLimit
+from analyser.rules.scoring import Scoring
 
 #: What the outbound leg is measured by: from abeam the fix, from wings level, or by its length.
 Clock = Literal["abeam", "wings level", "length"]
@@ -25,6 +29,48 @@ OTHER_HAND = "it was flown to the other hand than the hold's"
 LEG_UNKNOWN = (
     "the legs were longer than the rules' time, and what was asked for was not given: a hold file settles it"
 )
+
+
+#: A phase of which more than this share lies in a hole of the log was not measured.
+_MOST_HOLE = 0.3
+
+
+@dataclass(frozen=True)
+class HoldCase:
+    """One hold with what it is judged by."""
+
+    #: As it is judged: to the hand that was flown.
+    flown: FlownHold
+    #: The whole motion along and across the inbound course.
+    frame: HoldFrame
+    regime: Regime
+    standard: Standard
+    #: The rule that points are given by.
+    scoring: Scoring
+
+    def how(self, name: str) -> str:
+        """Say how a quantity was come by: "logged" or "derived"."""
+        return self.flown.motion.obtained.get(name, "derived")
+
+    def in_hole(self, start_s: float, end_s: float) -> bool:
+        """Return whether too much of a span was not recorded for it to be judged."""
+        inside = self.flown.motion.in_hole[self.flown.motion.span(start_s, end_s)]
+        return bool(inside.size) and float(np.mean(inside)) > _MOST_HOLE
+
+    def series(self, name: str, start_s: float, end_s: float) -> Any:
+        """Return the recorded part of one of the motion's series within a span."""
+        return self.recorded(getattr(self.flown.motion, name), start_s, end_s)
+
+    def recorded(self, series: Any, start_s: float, end_s: float) -> Any:
+        """Return the recorded part of a series on the motion's grid within a span."""
+        span = self.flown.motion.span(start_s, end_s)
+        return series[span][~self.flown.motion.in_hole[span]]
+
+    def median_altitude_ft(self, start_s: float, end_s: float) -> float | None:
+        """Return the median altitude of a span; None where none is known."""
+        altitude_ft = self.flown.motion.altitude_ft[self.flown.motion.span(start_s, end_s)]
+        known = altitude_ft[np.isfinite(altitude_ft)]
+        return float(np.median(known)) if known.size else None
 
 
 @dataclass(frozen=True)
@@ -62,54 +108,51 @@ def speed_limit_of(hold: Hold, regime: Regime, altitude_ft: float) -> tuple[Spee
 
 
 def terms_of(
-    hold: Hold,
-    regime: Regime,
-    standard: Standard,
+    case: HoldCase,
     circuit: Circuit,
     exact: ExactCircuit,
     *,
     altitude_ft: float,
     first: bool,
     cut_short: bool,
-    leg_known: bool = True,
-    first_unsure: bool = False,
     other_hand: bool = False,
 ) -> Terms:
     """Decide what a circuit is judged by, at an altitude by :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
 
     Where the inbound leg is timed, the outbound leg of the first is flown for the standard time, unless another one
-    made the inbound leg good; where what was taken for the entry may have been the first (``first_unsure``), this may
-    be the second. ``cut_short`` is one
-    fitted to a time to leave, ``other_hand`` one begun to the other hand: in its wind another circuit was right.
-    Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
-    held against themselves.
+    made the inbound leg good; where what was taken for the entry may have been the first, this may be the second.
+    ``cut_short`` is one fitted to a time to leave, ``other_hand`` one begun to the other hand: in its wind another
+    circuit was right. Legs longer than the rules' time, of an inferred leg, cannot be held against themselves.
     """
+    hold, regime, standard = case.flown.hold, case.regime, case.standard
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
     untimed = OTHER_HAND if other_hand else CUT_SHORT if cut_short else ""
-    if not leg_known:
+    if not case.flown.leg_known:
         untimed = untimed or LEG_UNKNOWN
-    if first_unsure and minutes is not None and regime.clock.fixes == "inbound":
+    if first and case.flown.entry_unsure and minutes is not None and regime.clock.fixes == "inbound":
         untimed = untimed or "whether this circuit was the first cannot be told"
     by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)
     if by_outbound and not met and regime.clock.otherwise == "not judged":
         untimed = untimed or "abeam the fix was not met, where the clock starts"
     limit, limit_kias = speed_limit_of(hold, regime, altitude_ft)
-    clock = _clock(regime, minutes, met=met)
-    tolerance = (
-        (standard.timing.tolerance_s, standard.timing.source)
-        if standard.timing is not None
-        else (regime.allowances.timing_s, f"tolerance: {regime.allowances.source}")
-    )
-    # Who makes the first inbound leg good by another time has corrected for the wind at once, as all later legs must.
-    first = first and not (
-        minutes is not None and _made_good(circuit, exact, clock, 60.0 * minutes, tolerance[0])
-    )
+    # Abeam only where both the flown and the exact circuit meet it, or they are not one clock.
+    clock: Clock = "abeam" if met and regime.clock.starts != "wings level" else "wings level"
+    timed: Timed = "outbound"
+    tolerance = regime.allowances.timing_s, f"tolerance: {regime.allowances.source}"
+    if standard.timing is not None:
+        tolerance = standard.timing.tolerance_s, standard.timing.source
+    if minutes is None:
+        clock, timed = "length", "length"
+    elif regime.clock.fixes != "outbound":
+        # Who makes the first inbound leg good by another time has corrected for the wind at once, as later legs must.
+        standard_time = first and not _made_good(circuit, exact, clock, 60.0 * minutes, tolerance[0])
+        timed = "first outbound" if standard_time else "inbound"
     return Terms(
         altitude_ft,
         minutes,
         "charted, as the hold file gives it" if hold.leg is not None else regime.leg_step(altitude_ft).source,
-        "not judged" if untimed else _timed(regime, minutes, first=first),
+        "not judged" if untimed else timed,
         untimed,
         clock,
         *tolerance,
@@ -117,21 +160,6 @@ def terms_of(
         limit=limit,
         limit_kias=limit_kias,
     )
-
-
-def _timed(regime: Regime, minutes: float | None, *, first: bool) -> Timed:
-    if minutes is None:
-        return "length"
-    if regime.clock.fixes == "outbound":
-        return "outbound"
-    return "first outbound" if first else "inbound"
-
-
-def _clock(regime: Regime, minutes: float | None, *, met: bool) -> Clock:
-    """By the rules' clock; abeam only where both the flown and the exact circuit meet it, or they are not one clock."""
-    if minutes is None:
-        return "length"
-    return "abeam" if met and regime.clock.starts != "wings level" else "wings level"
 
 
 def outbound_flown_s(circuit: Circuit, clock: Clock) -> float | None:
