@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import combinations
 
 from analyser.earth.angles import wrap180
@@ -156,11 +157,6 @@ def _at_speed(habits: Habits, axes: Axes, tas_kt: float) -> Habits | None:
     return Habits(at_speed, flown, as_right(at_speed, axes).decisions, times, habits.sure_nm)
 
 
-def _largest(misses: Collection[complex]) -> float:
-    """Return the largest of some misses, nautical miles."""
-    return max((abs(one) for one in misses), default=math.nan)
-
-
 @dataclass(frozen=True)
 class Change:
     """One thing to do otherwise."""
@@ -172,26 +168,24 @@ class Change:
     item: str
     #: A sentence.
     advice: Advice
-    #: The same in few words, to stand among others; with ``{fly}`` and ``{flown}``.
-    clause: str
+    #: The same in few words, to stand among others, where those of the sentence would not do.
+    clause: str = ""
     #: The rule that carries over to other winds, a sentence; empty where none is good in this one.
     rule: str = ""
 
     def in_few_words(self, variation_deg: float | None) -> str:
-        """Say it among other changes."""
-        fly, flown = (number.said(variation_deg) for number in (self.advice.fly, self.advice.flown))
-        return self.clause.format(fly=fly, flown=flown)
+        """Say it among other changes: ``"roll out outbound on 105°M (not 097°M)"``."""
+        words = self.advice.words
+        clause = self.clause or f"{words[0].lower()}{words[1:-1].replace(', not ', ' (not ')})"
+        return replace(self.advice, words=clause).said(variation_deg)
 
 
 def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
     """List what a hand could fly otherwise to some effect, speed first."""
     told = habits.at_speed or habits
-    found = [] if habits.at_speed is None else [_speed(habits, habits.at_speed)]
-    for make in (_start, _course, _banks, _heading, _time, _rollout):
-        change = make(habits, told, limits)
-        if change is not None and _counts(habits, told, change, limits):
-            found.append(change)
-    return tuple(found)
+    speed = () if habits.at_speed is None else (_speed(habits, habits.at_speed),)
+    made = (make(habits, told, limits) for make in (_start, _course, _banks, _heading, _time, _rollout))
+    return (*speed, *(one for one in made if one is not None and _counts(habits, told, one, limits)))
 
 
 def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) -> bool:
@@ -271,8 +265,7 @@ def _banks(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     if len(wrong) == 2 and banks[0] != banks[1]:
         held = f"{banks[0]}° outbound and {banks[1]}° inbound"
     advice = Advice(f"Hold {{fly}} of bank in {turn}, not {held}.", Number(fly, "°"), Number(farthest, "°"))
-    clause = f"hold {{fly}} of bank in {turn} (not {held})"
-    return Change("bank", tuple(wrong), "bank", advice, clause, _rule(told, "bank"))
+    return Change("bank", tuple(wrong), "bank", advice, rule=_rule(told, "bank"))
 
 
 def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
@@ -283,8 +276,7 @@ def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | Non
     assert leg is not None
     fly = Number(exact.outbound_heading_deg, "°", "true")
     advice = Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
-    clause = "roll out outbound on {fly} (not {flown})"
-    return Change("heading", ("outbound_heading",), "wind_correction", advice, clause, _multiple(told))
+    return Change("heading", ("outbound_heading",), "wind_correction", advice, rule=_multiple(told))
 
 
 def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
@@ -293,9 +285,7 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     if clock == "length":
         if abs(taken - right) < limits.flyable_nm:
             return None
-        advice = turn_in_advice(told.lap, told.exact, -taken)
-        clause = f"t{advice.words[1:].replace(', not {flown}.', ' (not {flown})')}"
-        return Change("time", ("outbound_time",), "timing", advice, clause)
+        return Change("time", ("outbound_time",), "timing", turn_in_advice(told.lap, told.exact, -taken))
     if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
         return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
@@ -318,16 +308,12 @@ def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | Non
     off_deg = habits.taken.rollout_heading - told.right.rollout_heading
     if abs(off_deg) < limits.flyable_course_deg:
         return None
-    course, side = told.exact.inbound_course_deg, told.exact.side
-    flown = Number((course + side * habits.taken.rollout_heading) % 360.0, "°", "true")
-    fly = Number((course + side * told.right.rollout_heading) % 360.0, "°", "true")
-    return Change(
-        "rollout",
-        ("rollout_heading",),
-        "track",
-        Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown),
-        "finish the inbound turn on {fly} (not {flown})",
+    fly, flown = (
+        Number((told.exact.inbound_course_deg + told.exact.side * one.rollout_heading) % 360.0, "°", "true")
+        for one in (told.right, habits.taken)
     )
+    advice = Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown)
+    return Change("rollout", ("rollout_heading",), "track", advice)
 
 
 def _rule(told: Habits, what: str) -> str:
@@ -344,12 +330,8 @@ def _rule(told: Habits, what: str) -> str:
             continue
         if abs(one.error) <= _NEAR * one.band:
             given, asked = (Number(value, one.thumb.unit).said() for value in (one.thumb.value, one.exact))
-            wants = (
-                ""
-                if given == asked
-                else f"; {'this wind wants' if what != 'bank' else 'rate one takes'} {asked}"
-            )
-            return f"Rule: {one.thumb.rule.name} gives {given} here{wants}."
+            wants = f"; {'this wind wants' if what != 'bank' else 'rate one takes'} {asked}"
+            return f"Rule: {one.thumb.rule.name} gives {given} here{'' if given == asked else wants}."
     return ""
 
 
@@ -401,15 +383,14 @@ class NextTime:
         """Say what to work on first, with the rule that carries over to other winds; and the rest after it."""
         # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
         rule = next((change.rule for change in reversed(self.first) if change.rule), "")
-        words = self.first[0].advice.said(variation_deg)
-        if len(self.first) > 1:
-            words = f"Change together: {_listed(self.first, variation_deg)}."
-        then = f"Then {_listed(self.rest, variation_deg)}." if with_rest and self.rest else ""
-        return " ".join(part for part in (words, then, rule) if part)
-
-
-def _listed(changes: Sequence[Change], variation_deg: float | None) -> str:
-    return "; ".join(change.in_few_words(variation_deg) for change in changes)
+        together, then = (
+            "; ".join(change.in_few_words(variation_deg) for change in changes)
+            for changes in (self.first, self.rest)
+        )
+        alone = self.first[0].advice.said(variation_deg)
+        words = f"Change together: {together}." if len(self.first) > 1 else alone
+        words += f" Then {then}." if with_rest and self.rest else ""
+        return f"{words} {rule}".rstrip()
 
 
 def next_time(
@@ -420,54 +401,44 @@ def next_time(
     Nothing is advised on items that the log is ``unsure`` of. None where the next circuit would end well enough, or
     nothing that the log can tell would mend it.
     """
-    trial = _Trial(habits, habits.misses(()), limits, frozenset(outside))
+    trial = _Trial(habits, limits, frozenset(outside))
     changes: tuple[Change, ...] = ()
-    first = None
+    first: tuple[Change, ...] | None = None
     # Where what any hand can fly does not do, smaller differences may.
     for hand in (limits, limits.finer()):
         changes = tuple(change for change in changes_of(habits, hand) if change.item not in unsure)
-        if not trial.worth(changes):
+        # Faults that make good for one another are faults all the same.
+        needed = any(change.name == "speed" or change.item in outside for change in changes)
+        if not changes or (trial.small and not needed):
             return None
-        first = first or trial.smallest(changes)
+        first = trial.smallest(changes)
         if first is not None:
             break
     first = first or trial.best(changes)
     if first is None:
         return None
-    everything = trial.enough(changes, first)
-    rest = tuple(change for change in everything if change not in first)
-    circuit = habits.lap.circuit.number
+    circuit, miss_nm = habits.lap.circuit.number, trial.miss_nm(())
     # Both banks wrong by as much close the circuit all the same.
     free = () if any(change.item == "bank" for change in changes) or "bank" not in outside else ("bank",)
-    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first), free)
+    return NextTime(first, trial.enough(changes, first), circuit, miss_nm, trial.miss_nm(first), free)
 
 
 @dataclass(frozen=True)
 class _Trial:
     habits: Habits
-    before: list[complex]
     limits: AdviceLimits
     outside: frozenset[str]
 
-    @property
-    def before_nm(self) -> float:
-        return _largest(self.before)
-
-    @property
+    @cached_property
     def small(self) -> bool:
         """Whether the circuit would end well enough as it is flown."""
-        return self.before_nm < self.limits.least_nm
-
-    def worth(self, changes: Sequence[Change]) -> bool:
-        """Return whether anything is to be changed: faults that make good for one another are faults all the same."""
-        needed = any(change.name == "speed" or change.item in self.outside for change in changes)
-        return bool(changes) and (needed or not self.small)
+        return self.miss_nm(()) < self.limits.least_nm
 
     def misses(self, changes: Collection[Change]) -> list[complex]:
         return self.habits.misses([cause for change in changes for cause in change.causes])
 
     def miss_nm(self, changes: Collection[Change]) -> float:
-        return _largest(self.misses(changes))
+        return max((abs(one) for one in self.misses(changes)), default=math.nan)
 
     def _sets(self, changes: Sequence[Change]) -> list[tuple[Change, ...]]:
         """List the sets of changes, the smallest first; a speed that is wrong is put right in all of them."""
@@ -501,14 +472,14 @@ class _Trial:
         faulty = self._faulty(sets)
         chosen = min(faulty if self.small and faulty else sets, key=self.miss_nm)
         # What is outside its tolerance is put right in any case, with all that belongs to it.
-        helps = self.small or self.miss_nm(chosen) <= self.before_nm - self.limits.least_nm
+        helps = self.small or self.miss_nm(chosen) <= self.miss_nm(()) - self.limits.least_nm
         return chosen if helps or any(change.name == "speed" for change in changes) else None
 
     def _mends(self, chosen: Collection[Change]) -> bool:
         """Return whether most of the error goes, if there was one, and neither part of it grows, by any clock."""
-        after, limits = self.misses(chosen), self.limits
+        before, after, limits = self.misses(()), self.misses(chosen), self.limits
         # At another speed the clock from abeam may not be there: then the worst that was stands for all.
-        before = self.before if len(self.before) == len(after) else [max(self.before, key=abs)] * len(after)
+        before = before if len(before) == len(after) else [max(before, key=abs)] * len(after)
         for now, was in zip(after, before, strict=True):
             left = abs(was) if self.small else limits.most_left * abs(was)
             if abs(now) > max(left, limits.good_enough_nm):
@@ -519,12 +490,11 @@ class _Trial:
         return True
 
     def enough(self, changes: Sequence[Change], first: tuple[Change, ...]) -> tuple[Change, ...]:
-        """Add the fewest changes after which no more is to be gained than a hand can fly."""
-        others = [change for change in changes if change not in first]
-        best = self.miss_nm(changes)
-        for size in range(len(others) + 1):
-            sets = [(*first, *more) for more in combinations(others, size)]
-            chosen = min(sets, key=self.miss_nm)
-            if self.miss_nm(chosen) <= max(self.limits.good_enough_nm, 1.1 * best):
-                return chosen
-        return (*first, *others)
+        """Choose the fewest changes after which no more is to be gained than a hand can fly."""
+        others = tuple(change for change in changes if change not in first)
+        enough_nm = max(self.limits.good_enough_nm, 1.1 * self.miss_nm(changes))
+        for size in range(len(others)):
+            more = min(combinations(others, size), key=lambda more: self.miss_nm((*first, *more)))
+            if self.miss_nm((*first, *more)) <= enough_nm:
+                return more
+        return others
