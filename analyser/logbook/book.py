@@ -19,7 +19,7 @@ from sqlalchemy import Connection, delete, insert
 from analyser import __version__
 from analyser.errors import LogbookError
 from analyser.logbook import engine, exchange, migrate, reading
-from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
+from analyser.logbook.corrections import Corrections, Forgotten, forget_person
 from analyser.logbook.documents import check_document, iso_utc, now, starts
 from analyser.logbook.engine import Place, find_place
 from analyser.logbook.names import clean_name, clean_or_none, storable
@@ -274,7 +274,6 @@ class Logbook:
         name = clean_name(pilot)
         with self._store.writing() as connection:
             erased = forget_person(connection, name)
-            drop_strangers(connection)
         self._store.overwrite_erased([table.name for table in metadata.sorted_tables])
         copies = migrate.copies_of(self._store)
         told = {str(Path(one).absolute()) for one in copies}

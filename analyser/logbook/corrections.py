@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Table, delete, insert, not_, or_, select, update
 
 from analyser.errors import UsageError
 from analyser.logbook.documents import iso_utc, now
@@ -37,20 +37,20 @@ from analyser.logbook.tables import (
 )
 
 _TABLES: Mapping[str, Table] = {"session": session, "grade": grade, "person": person}
+#: The columns that name a person.
+_NAMES = (session.c.pilot_id, session.c.instructor_id, grade.c.grader_id, change.c.by_id)
 #: What the trail says of a name that was put right: the one before and the one after.
 _RENAMED = re.compile(r"(.+?) is (?:called )?(.+) (?:from now on, in all places|in \d+ places?)")
-_PEOPLE = ("pilot_id", "instructor_id", "grader_id")
 #: A session: its reference, or its number and what is known of it.
 Which = str | tuple[int, Session]
 
 
 @dataclass
 class _Change:
-    """One change under way: its transaction, who makes it and why, and what was edited so far."""
+    """One change under way, of a session or of none: what the trail is to hold of it, and what was edited so far."""
 
     connection: Connection
-    by: str
-    why: str
+    told: dict[str, Any]
     edits: list[dict[str, Any]] = field(default_factory=list)
 
     def edit(self, table: Table, number: object, **values: Any) -> None:
@@ -64,16 +64,22 @@ class _Change:
                 self.edits.append({**about, "before": before, "after": value})
         self.connection.execute(update(table).where(table.c.id == number).values(**values))
 
-    def sign(self, kind: str, said: str, session_id: int | None = None) -> int:
+    def sign(self, said: str, **more: Any) -> int:
         """Write the change into the trail; return its number.
 
         Raises UsageError if nothing was edited: all of it is so already.
         """
         if not self.edits:
             raise UsageError(f"this would change nothing: {said}")
-        told = {"session_id": session_id, "kind": kind, "said": said, "why": self.why}
-        row = row_of(self.connection, {**told, "by": self.by, "changed": now()})
+        row = row_of(self.connection, {**self.told, "said": said, **more})
         return inserted(self.connection, change, row | {"edits": json.dumps(self.edits)})
+
+    def end(self, one: Session, said: str, **columns: Any) -> str:
+        """Change columns of the session, None empties one, and sign; return what was done to which session."""
+        if columns:
+            self.edit(session, self.told["session_id"], **columns)
+        self.sign(said)
+        return f"{one.reference}: {said}"
 
 
 class Corrections:
@@ -83,30 +89,21 @@ class Corrections:
     is to be changed, or the session is not in the logbook.
     """
 
-    def __init__(
-        self, writing: Callable[[], AbstractContextManager[Connection]], by: str, why: str = ""
-    ) -> None:
+    def __init__(self, writing: Callable[[], AbstractContextManager[Connection]], by: str, why: str) -> None:
         self._writing = writing
-        self._by = clean_name(by, what="correcting person")
-        self._why = why.strip()
+        self._signed = {"by": clean_name(by, what="correcting person"), "why": why.strip()}
 
     @contextmanager
-    def _change(self) -> Iterator[_Change]:
+    def _change(self, kind: str) -> Iterator[_Change]:
         with self._writing() as connection:
-            yield _Change(connection, self._by, self._why)
+            yield _Change(connection, {**self._signed, "kind": kind, "changed": now()})
 
     @contextmanager
-    def _of_session(self, which: Which) -> Iterator[tuple[_Change, int, Session]]:
-        with self._change() as made:
+    def _of_session(self, kind: str, which: Which) -> Iterator[tuple[_Change, Session]]:
+        with self._change(kind) as made:
             number, one = one_session(made.connection, which) if isinstance(which, str) else which
-            yield made, number, one
-
-    def _edit(self, which: Which, kind: str, said: Callable[[Session], str], **columns: Any) -> str:
-        """Change columns of a session; None empties one."""
-        with self._of_session(which) as (made, number, one):
-            made.edit(session, number, **columns)
-            made.sign(kind, said(one), number)
-            return f"{one.reference}: {said(one)}"
+            made.told["session_id"] = number
+            yield made, one
 
     def rename(self, name: str, to: str, *, merge: bool = False) -> str:
         """Give a person another name in all places, or make one person of two.
@@ -114,7 +111,7 @@ class Corrections:
         Raises UsageError if nobody is called so, or the new name is somebody else's and ``merge`` is not set.
         """
         name, to = clean_name(name), clean_name(to)
-        with self._change() as made:
+        with self._change("rename") as made:
             who = known_person(made.connection, name)
             same = select(person).where(person.c.name_key == name_key(to))
             other = made.connection.execute(same).one_or_none()
@@ -122,12 +119,17 @@ class Corrections:
                 made.edit(person, who.id, name=to, name_key=name_key(to))
                 said = f"{who.name} is called {to} from now on, in all places"  # read again by _RENAMED
             elif merge:
-                places = _replace_person(made, who.id, other.id)
+                places = 0
+                for column in _NAMES[:3]:
+                    rows = select(column.table.c.id).where(column == who.id)
+                    for number in made.connection.execute(rows).scalars().all():
+                        made.edit(column.table, number, **{column.name: other.id})
+                        places += 1
                 said = f"{who.name} is {other.name} in {counted(places, 'place')}"
             else:
                 mend = "if both are one person, say --merge"
                 raise UsageError(f"somebody is called {other.name} already", mend=mend)
-            made.sign("rename", said)
+            made.sign(said)
         return said
 
     def move(self, which: Which, *, pilot: str, carry_own: bool = False) -> str:
@@ -136,20 +138,17 @@ class Corrections:
         The grades that the first pilot gave as the one who flew are withdrawn, or carried over to the new one.
         """
         pilot = clean_name(pilot)
-        with self._of_session(which) as (made, number, one):
+        with self._of_session("move", which) as (made, one):
             if name_key(pilot) == name_key(one.pilot):
                 raise UsageError(f"session {one.reference} is {one.pilot}'s already")
             who = person_id(made.connection, pilot)
-            made.edit(session, number, pilot_id=who)
             own = [each for each in one.grades if each.given_as == "pilot" and each.withdrawn is None]
             for each in own:
                 told = {"grader_id": who} if carry_own else {"withdrawn_utc": iso_utc(now())}
                 made.edit(grade, each.id, **told)
             done = f"carried over to {pilot}" if carry_own else "withdrawn"
             graded = f"; {counted(len(own), 'grade')} of the pilot's own {done}" if own else ""
-            said = f"flown by {pilot}, before: {one.pilot}{graded}"
-            made.sign("move", said, number)
-        return f"{one.reference}: {said}"
+            return made.end(one, f"flown by {pilot}, before: {one.pilot}{graded}", pilot_id=who)
 
     def set_about(
         self,
@@ -164,22 +163,16 @@ class Corrections:
         names = {key: clean_name(value, what=key) for key, value in told.items() if value}
         if not names:
             raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
-        with self._of_session(which) as (made, number, one):
-            made.edit(session, number, **row_of(made.connection, names))
-            said = "; ".join(
-                f"{key} {name}, before: {getattr(one, key) or 'none'}" for key, name in names.items()
-            )
-            made.sign("set", said, number)
-        return f"{one.reference}: {said}"
+        with self._of_session("set", which) as (made, one):
+            said = [f"{key} {name}, before: {getattr(one, key) or 'none'}" for key, name in names.items()]
+            return made.end(one, "; ".join(said), **row_of(made.connection, names))
 
     def date(self, which: Which, flown: datetime) -> str:
         """Say when a session was flown, where its log does not or is wrong."""
-
-        def said(one: Session) -> str:
+        with self._of_session("date", which) as (made, one):
             before = f"{one.flown:%Y-%m-%d %H:%M} UTC" if one.flown else "not known"
-            return f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
-
-        return self._edit(which, "date", said, flown_utc=iso_utc(flown), flown_from="given")
+            said = f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
+            return made.end(one, said, flown_utc=iso_utc(flown), flown_from="given")
 
     def withdraw(
         self,
@@ -194,7 +187,7 @@ class Corrections:
 
         Raises UsageError if there is no such grade.
         """
-        with self._of_session(which) as (made, number, one):
+        with self._of_session("withdraw", which) as (made, one):
             found = [
                 each
                 for (at, key, role), counting in one.counting_grades().items()
@@ -213,21 +206,18 @@ class Corrections:
             told = ", ".join(
                 f"{title_of(each.item)} {each.level} by {each.grader or 'somebody erased'}" for each in found
             )
-            said = f"withdrawn: {told} (hold {hold})"
-            made.sign("withdraw", said, number)
-        return f"{one.reference}: {said}"
+            return made.end(one, f"withdrawn: {told} (hold {hold})")
 
     def take_out(self, which: Which) -> str:
         """Take a session out of the logbook; it stays to be put back, until the pilot is forgotten."""
-
-        def said(one: Session) -> str:
-            return f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
-
-        return self._edit(which, "delete", said, removed_utc=iso_utc(now()))
+        with self._of_session("delete", which) as (made, one):
+            said = f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
+            return made.end(one, said, removed_utc=iso_utc(now()))
 
     def put_back(self, which: Which) -> str:
         """Let a session that was taken out count again."""
-        return self._edit(which, "restore", lambda one: f"put back: {one.log_name}", removed_utc=None)
+        with self._of_session("restore", which) as (made, one):
+            return made.end(one, f"put back: {one.log_name}", removed_utc=None)
 
     def undo(self, number: int) -> str:
         """Put back what a change of the trail replaced; the undoing of an undoing does the first change again.
@@ -235,14 +225,11 @@ class Corrections:
         Raises UsageError: there is no such change, it is undone or cannot be, or something has been changed since.
         """
         mend = "analyser logbook trail shows the changes"
-        with self._change() as made:
+        with self._change("undo") as made:
             row = made.connection.execute(select(change).where(change.c.id == number)).one_or_none()
             if row is None:
                 raise UsageError(f"there is no change number {number}", mend=mend)
             edits = json.loads(row.edits)
-            undone = made.connection.execute(
-                select(change.c.id, change.c.said).where(change.c.undone_by == number)
-            ).one_or_none()
             why = ""
             if row.undone_by is not None:
                 why = f"it is undone already; undo {row.undone_by} does it again"
@@ -259,33 +246,23 @@ class Corrections:
                     what = f"change {number} cannot be undone: what it changed has been changed again since"
                     raise UsageError(what, mend="undo the later change first; " + mend)
                 made.edit(table, one["id"], **{name: one["before"]})
-            kind, said = "undo", f"undone: change {number} ({row.said})"
-            if undone is not None:
-                kind, said = "redo", f"done again: change {undone.id} ({undone.said})"
-            done = made.sign(kind, said, row.session_id)
-            made.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
+            undone = made.connection.execute(select(change).where(change.c.undone_by == number)).one_or_none()
+            told = {"kind": "undo", "said": f"undone: change {number} ({row.said})"}
             if undone is not None:
                 # The first change stands again, and can be undone again.
+                told = {"kind": "redo", "said": f"done again: change {undone.id} ({undone.said})"}
                 again = update(change).where(change.c.id == undone.id).values(undone_by=None)
                 made.connection.execute(again)
-        return said
-
-
-def _replace_person(made: _Change, old: int, new: int) -> int:
-    places = 0
-    for table, column in ((session, "pilot_id"), (session, "instructor_id"), (grade, "grader_id")):
-        rows = made.connection.execute(select(table.c.id).where(table.c[column] == old)).scalars().all()
-        for number in rows:
-            made.edit(table, number, **{column: new})
-        places += len(rows)
-    return places
+            done = made.sign(**told, session_id=row.session_id)
+            made.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
+        return told["said"]
 
 
 def _people_in(edits: str) -> set[int]:
     """Return the ids of people that an entry of the trail needs in order to be undone."""
     found: set[int] = set()
     for one in json.loads(edits):
-        if one["column"] in _PEOPLE:
+        if one["column"] in ("pilot_id", "instructor_id", "grader_id"):
             found |= {who for who in (one["before"], one["after"]) if who is not None}
         if one["table"] == "person":
             found.add(one["id"])
@@ -339,10 +316,11 @@ def forget_person(connection: Connection, name: str) -> Forgotten:
     for table in (debrief, grade, recording, change):
         connection.execute(delete(table).where(table.c.session_id.in_(flown)))
     connection.execute(delete(session).where(session.c.pilot_id == who))
-    for table, column in ((session, "instructor_id"), (grade, "grader_id"), (change, "by_id")):
-        taken = update(table).where(table.c[column] == who).values(**{column: None})
+    for column in _NAMES[1:]:
+        taken = update(column.table).where(column == who).values({column: None})
         elsewhere += connection.execute(taken).rowcount
     connection.execute(delete(person).where(person.c.id == who))
+    _drop_strangers(connection)
     return Forgotten(sessions=count, elsewhere=elsewhere, files=files)
 
 
@@ -375,9 +353,7 @@ def _forget_trail(connection: Connection, who: int, name: str) -> int:
 
 def _names_of(connection: Connection, who: int, name: str, renamings: Sequence[str]) -> set[str]:
     """Return the keys of all names under which the trail may mention a person; another person's are none of them."""
-    columns = (session.c.pilot_id, session.c.instructor_id, grade.c.grader_id, change.c.by_id)
-    others = [person.c.id.in_(select(column).where(column.is_not(None))) for column in columns]
-    query = select(person.c.name_key).where(person.c.id != who, or_(*others))
+    query = select(person.c.name_key).where(person.c.id != who, _mentioned())
     taken = set(connection.execute(query).scalars())
     pairs = [set(map(name_key, said.groups())) for one in renamings if (said := _RENAMED.fullmatch(one))]
     names = {name_key(name)}
@@ -392,14 +368,17 @@ def _as_word(key: str) -> str:
     return re.escape(key) if inside else rf"(?<!\w){re.escape(key)}(?!\w)"
 
 
-def drop_strangers(connection: Connection) -> None:
+def _mentioned() -> ColumnElement[bool]:
+    # NOT IN is never true beside a NULL, so those are left out.
+    return or_(*(person.c.id.in_(select(column).where(column.is_not(None))) for column in _NAMES))
+
+
+def _drop_strangers(connection: Connection) -> None:
     """Erase people whom nothing in the logbook mentions any more: no name is kept for nothing."""
     needed: set[int] = set()
     for edits in connection.execute(select(change.c.edits)).scalars():
         needed |= _people_in(edits)
-    # NOT IN is never true beside a NULL, so those are left out.
-    columns = (session.c.pilot_id, session.c.instructor_id, grade.c.grader_id, change.c.by_id)
-    named = [person.c.id.not_in(select(column).where(column.is_not(None))) for column in columns]
-    gone = connection.execute(select(person.c.id).where(*named, person.c.id.not_in(needed))).scalars().all()
+    strangers = select(person.c.id).where(not_(_mentioned()), person.c.id.not_in(needed))
+    gone = connection.execute(strangers).scalars().all()
     connection.execute(delete(written_file).where(written_file.c.pilot_id.in_(gone)))
     connection.execute(delete(person).where(person.c.id.in_(gone)))
