@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, func, select
+from sqlalchemy import Connection, Table, func, select
 
 from analyser.errors import UsageError
 from analyser.logbook.documents import iso_utc
@@ -26,6 +26,9 @@ from analyser.logbook.tables import change, debrief, grade, person, recording, s
 
 _pilot = person.alias("pilot")
 _instructor = person.alias("instructor")
+_OF_PEOPLE = session.join(_pilot, _pilot.c.id == session.c.pilot_id).outerjoin(
+    _instructor, _instructor.c.id == session.c.instructor_id
+)
 
 
 def session_ids(
@@ -44,12 +47,8 @@ def session_ids(
     ``removed`` those that were taken out are listed too.
     """
     when = func.coalesce(session.c.flown_utc, session.c.recorded_utc)
-    query: Select[Any] = (
-        select(session.c.id)
-        .join(_pilot, _pilot.c.id == session.c.pilot_id)
-        .outerjoin(_instructor, _instructor.c.id == session.c.instructor_id)
-        .order_by(when, session.c.log_sha256, session.c.flight)
-    )
+    query = select(session.c.id).select_from(_OF_PEOPLE)
+    query = query.order_by(when, session.c.log_sha256, session.c.flight)
     if not removed:
         query = query.where(session.c.removed_utc.is_(None))
     if pilots is not None:
@@ -100,12 +99,8 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
 
 def sessions_of_log(connection: Connection, log_sha256: str) -> list[Session]:
     """Return the sessions whose flights a log holds, in the order of its flights."""
-    query = (
-        select(session.c.id)
-        .join(recording, recording.c.session_id == session.c.id)
-        .where(recording.c.log_sha256 == log_sha256, session.c.removed_utc.is_(None))
-        .order_by(recording.c.flight)
-    )
+    query = select(session.c.id).join(recording).order_by(recording.c.flight)
+    query = query.where(recording.c.log_sha256 == log_sha256, session.c.removed_utc.is_(None))
     return read_sessions(connection, connection.execute(query).scalars().all())
 
 
@@ -117,56 +112,37 @@ def read_sessions(connection: Connection, numbers: Sequence[int]) -> list[Sessio
 
 def read_session(connection: Connection, number: int) -> Session | None:
     """Read one session with all that belongs to it; None where it has been erased meanwhile."""
-    row = connection.execute(
-        select(session, _pilot.c.name.label("pilot"), _instructor.c.name.label("instructor"))
-        .join(_pilot, _pilot.c.id == session.c.pilot_id)
-        .outerjoin(_instructor, _instructor.c.id == session.c.instructor_id)
-        .where(session.c.id == number)
-    ).one_or_none()
+    people = (_pilot.c.name.label("pilot"), _instructor.c.name.label("instructor"))
+    query = select(session, *people).select_from(_OF_PEOPLE).where(session.c.id == number)
+    row = connection.execute(query).one_or_none()
     if row is None:
         return None
-    kept = _debriefs(connection, number)
+
+    def those_of_it(of: Table, *order: Any) -> Sequence[Any]:
+        belonging = select(of).where(of.c.session_id == number)
+        if of is grade:
+            belonging = belonging.add_columns(person.c.name.label("grader")).outerjoin(person)
+        return connection.execute(belonging.order_by(*order)).all()
+
+    kept = [
+        from_plain(
+            Kept,
+            one._asdict(),
+            document=json.loads(one.document),
+            trace=Trace.from_json(json.loads(one.trace or "null")),
+        )
+        for one in those_of_it(debrief, debrief.c.rank)
+    ]
+    logs = [(one.log_sha256, one.flight, one.log_name) for one in those_of_it(recording, recording.c.id)]
+    grades = those_of_it(grade, grade.c.arrival, grade.c.id)
     return from_plain(
         Session,
         row._asdict(),
-        others=_others(connection, row),
+        others=tuple(one for one in logs if one[:2] != (row.log_sha256, row.flight)),
         debrief=kept[-1],
         earlier=tuple(kept[:-1]),
-        grades=_grades(connection, number),
+        grades=tuple(from_plain(Grade, one._asdict()) for one in grades),
     )
-
-
-def _others(connection: Connection, row: Any) -> tuple[tuple[str, int, str], ...]:
-    found = connection.execute(
-        select(recording.c.log_sha256, recording.c.flight, recording.c.log_name)
-        .where(recording.c.session_id == row.id)
-        .order_by(recording.c.id)
-    )
-    first = (row.log_sha256, row.flight)
-    return tuple((one[0], one[1], one[2]) for one in found if (one[0], one[1]) != first)
-
-
-def _debriefs(connection: Connection, number: int) -> list[Kept]:
-    rows = connection.execute(select(debrief).where(debrief.c.session_id == number).order_by(debrief.c.rank))
-    return [
-        from_plain(
-            Kept,
-            row._asdict(),
-            document=json.loads(row.document),
-            trace=None if row.trace is None else Trace.from_json(json.loads(row.trace)),
-        )
-        for row in rows
-    ]
-
-
-def _grades(connection: Connection, number: int) -> tuple[Grade, ...]:
-    rows = connection.execute(
-        select(grade, person.c.name.label("grader"))
-        .outerjoin(person, person.c.id == grade.c.grader_id)
-        .where(grade.c.session_id == number)
-        .order_by(grade.c.arrival, grade.c.id)
-    )
-    return tuple(from_plain(Grade, row._asdict()) for row in rows)
 
 
 def people(connection: Connection, what: GivenAs = "pilot") -> dict[str, int]:
