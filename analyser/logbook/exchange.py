@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import replace
 from datetime import datetime
 from typing import IO, Any, Literal
@@ -40,8 +40,13 @@ from analyser.logbook.tables import debrief
 KIND = "holding logbook"
 FORM = 2
 _READ = (1, FORM)
+#: What each logbook says in its own way of a change.
+_OWN = ("number", "session", "undone")
+#: What may be said of a session beside who flew it and when.
+_ABOUT = ("instructor", "device", "lesson")
 #: Begins a transaction, to read or to write.
 Transaction = Callable[[], AbstractContextManager[Connection]]
+Line = Mapping[str, Any]
 
 
 def write_out(to: IO[str], reading: Transaction, done: Callable[[], object]) -> int:
@@ -59,7 +64,7 @@ def write_out(to: IO[str], reading: Transaction, done: Callable[[], object]) -> 
             written += 1
         done()
     with reading() as connection:
-        general = [_change(one) for one in read_trail(connection) if one.session is None]
+        general = [as_plain(one, *_OWN) for one in read_trail(connection) if one.session is None]
     if general:
         to.write(json.dumps({"trail": general}) + "\n")
     # By this line a whole file is told from a cut one.
@@ -71,34 +76,26 @@ def _session_line(one: Session, trail: Sequence[TrailEntry]) -> str:
     """Write a session as a line: ASCII, without line end."""
     told = {
         **as_plain(one, "debrief", "earlier", "grades"),
-        "debriefs": [_debrief(kept) for kept in (*one.earlier, one.debrief)],
+        "debriefs": [
+            as_plain(kept, "document_sha256") | {"trace": kept.trace.as_json() if kept.trace else None}
+            for kept in (*one.earlier, one.debrief)
+        ],
         # Another logbook has its own word for a grade.
         "grades": [as_plain(grade, "id", suffix="") for grade in one.grades],
-        "trail": [_change(each) for each in trail],
+        "trail": [as_plain(each, *_OWN) for each in trail],
     }
     return json.dumps(told, ensure_ascii=True, allow_nan=False)
 
 
-def _debrief(kept: Kept) -> dict[str, Any]:
-    return as_plain(kept, "document_sha256") | {"trace": kept.trace.as_json() if kept.trace else None}
-
-
-def _change(one: TrailEntry) -> dict[str, Any]:
-    return as_plain(one, "number", "session", "undone")
-
-
-def _read_lines(
-    lines: Iterator[str], file: str, faults: list[LogbookError]
-) -> Iterator[tuple[int, Mapping[str, Any]]]:
+def _read_lines(lines: Iterator[str], file: str, faults: list[LogbookError]) -> Iterator[tuple[int, Line]]:
     """Read an export, line by line: (line number, what it tells).
 
     A line that cannot be read, and a file that was cut, are put into ``faults``, and the rest is read. Raises
     LogbookError: not an export, or one of a newer form.
     """
-    try:
+    head: Line = {}
+    with suppress(LogbookError):
         head = _json(next(lines, ""), file, 1)
-    except LogbookError:
-        head = {}
     if head.get("kind") != KIND:
         mend = "give the file that analyser logbook export wrote"
         raise LogbookError("this is not a logbook export", file=file, place="line 1", mend=mend)
@@ -106,7 +103,7 @@ def _read_lines(
         what = f"its form is {head.get('form')!r}, and this program reads {FORM}"
         mend = "use the program version that wrote it"
         raise LogbookError(what, file=file, place="line 1", mend=mend)
-    count = 0
+    count, promised = 0, None
     for number, line in enumerate(lines, start=2):
         try:
             told = _json(line, file, number) if line.strip() else {}
@@ -115,23 +112,19 @@ def _read_lines(
             count += 1
             continue
         if told.get("end") == KIND:
-            _check_count(count, told.get("sessions"), file, faults)
-            return
+            promised = told.get("sessions")
+            break
         if told:
             count += "trail" not in told or "log_sha256" in told
             yield number, told
-    _check_count(count, None, file, faults)
-
-
-def _check_count(count: int, promised: object, file: str, faults: list[LogbookError]) -> None:
     if count != promised:
-        told = "" if promised is None else f" and promises {promised}"
-        what = f"the export is not whole: it holds {counted(count, 'session')}{told}"
+        also = "" if promised is None else f" and promises {promised}"
+        what = f"the export is not whole: it holds {counted(count, 'session')}{also}"
         mend = "get the whole file and import it; nothing is doubled by that"
         faults.append(LogbookError(what, file=file, mend=mend))
 
 
-def _json(line: str, file: str, number: int) -> Mapping[str, Any]:
+def _json(line: str, file: str, number: int) -> Line:
     try:
         data = json.loads(line)
     except (ValueError, RecursionError) as fault:
@@ -143,7 +136,6 @@ def _json(line: str, file: str, number: int) -> Mapping[str, Any]:
 
 Prefer = Literal["here", "there"]
 Taken = Literal["new", "extended", "already there", "left"]
-Line = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -202,7 +194,9 @@ def take_over(
     anything else what is here stays; ``only_new`` leaves every session that is here already. Raises LogbookError,
     UsageError, KeyError, TypeError or ValueError if the line cannot be taken over; the transaction is to be given up.
     """
-    trail = [_changed(one) for one in told.get("trail", [])]
+    trail = [
+        from_plain(TrailEntry, one, number=0, session=None, undone=False) for one in told.get("trail", [])
+    ]
     if "log_sha256" not in told and "trail" in told:
         keep_trail(connection, None, trail)
         return None, []
@@ -222,8 +216,8 @@ def take_over(
         return "left", conflicts
     added = 0
     if prefer == "there":
-        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), (number, here), there)
-    told = {key: getattr(there, key) for key in ("instructor", "device", "lesson", "flown")}
+        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, there)
+    told = {key: getattr(there, key) for key in (*_ABOUT, "flown")}
     added += fill_gaps(connection, number, here, flown_from=there.flown_from, **told)
     added += _add(connection, number, there, trail, own=not other_pilot or prefer == "there")
     # Of the two debriefs that counted the longer recording's counts, else the one made later.
@@ -245,7 +239,7 @@ def _session(told: Line) -> Session:
         log_name=storable(told["log_name"]),
         others=tuple((str(mark), int(flight), storable(name)) for mark, flight, name in told["others"]),
         pilot=clean_name(told["pilot"]),
-        **{key: clean_or_none(told[key], what=key) for key in ("instructor", "device", "lesson")},
+        **{key: clean_or_none(told[key], what=key) for key in _ABOUT},
         debrief=debriefs[-1],
         earlier=tuple(debriefs[:-1]),
         grades=tuple(replace(grade, grader=clean_or_none(grade.grader, what="grader")) for grade in grades),
@@ -271,12 +265,8 @@ def _kept(told: Line) -> Kept:
     return from_plain(Kept, told, document=document, trace=trace, document_sha256=mark)
 
 
-def _changed(told: Line) -> TrailEntry:
-    return from_plain(TrailEntry, told, number=0, session=None, undone=False)
-
-
 def _conflicts(here: Session, there: Session) -> Iterator[Conflict]:
-    for about in ("pilot", "instructor", "device", "lesson"):
+    for about in ("pilot", *_ABOUT):
         before, value = getattr(here, about), getattr(there, about)
         if value and before and name_key(value) != name_key(before):
             yield Conflict(here.reference, about, before, value)
@@ -287,17 +277,13 @@ def _conflicts(here: Session, there: Session) -> Iterator[Conflict]:
         yield Conflict(here.reference, "session", states[bool(here.removed)], states[bool(there.removed)])
 
 
-def _take_there(put: Corrections, which: tuple[int, Session], there: Session) -> int:
+def _take_there(put: Corrections, number: int, here: Session, there: Session) -> int:
     """Let the other logbook's words count, each with its trail; return in how many ways they differed."""
-    here, done = which[1], []
+    which, done = (number, here), []
     if name_key(here.pilot) != name_key(there.pilot):
         done.append(put.move(which, pilot=there.pilot))
-    told = {key: getattr(there, key) for key in ("instructor", "device", "lesson")}
-    said = {
-        key: name
-        for key, name in told.items()
-        if name and name_key(name) != name_key(getattr(here, key) or "")
-    }
+    told = {key: (getattr(there, key), getattr(here, key)) for key in _ABOUT}
+    said = {key: new for key, (new, old) in told.items() if new and name_key(new) != name_key(old or "")}
     if said:
         done.append(put.set_about(which, **said))
     if there.flown and there.flown != here.flown:

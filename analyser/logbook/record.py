@@ -39,11 +39,6 @@ class RecordOutcome:
     message: str
 
 
-def canonical(document: Mapping[str, Any]) -> str:
-    """Write a document as its one text: plain ASCII, so that any database keeps any character."""
-    return _as_text(document, sort_keys=False)
-
-
 def fingerprint(document: Mapping[str, Any]) -> str:
     """Return the SHA-256 of what a document says of the flight, whatever the order of its keys.
 
@@ -55,7 +50,8 @@ def fingerprint(document: Mapping[str, Any]) -> str:
     return hashlib.sha256(_as_text(said, sort_keys=True).encode("ascii")).hexdigest()
 
 
-def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
+def _as_text(document: Mapping[str, Any], *, sort_keys: bool = False) -> str:
+    """Write a document as plain ASCII, so that any database keeps any character."""
     try:
         return json.dumps(
             document, sort_keys=sort_keys, allow_nan=False, separators=(",", ":"), ensure_ascii=True
@@ -90,7 +86,12 @@ def write_entry(connection: Connection, new: Session) -> RecordOutcome:
     kept_as = _complete(connection, number, here, new)
     if found:
         add_recordings(connection, number, new)
-    kind, said = (_longer if found == "longer" else _again)(connection, number, here, new)
+    if found == "longer":
+        add_debrief(connection, number, new.debrief)
+        connection.execute(update(session).where(session.c.id == number).values(log_name=new.log_name))
+        said = f"a longer recording of {here.log_name}: it counts now, and the session keeps its grades"
+        return RecordOutcome("longer", here.key, said + kept_as)
+    kind, said = _again(connection, number, here, new)
     return RecordOutcome(kind, here.key, said + kept_as)
 
 
@@ -111,41 +112,38 @@ def _called(new: Session, everybody: Sequence[str]) -> str:
 def known_session(connection: Connection, new: Session) -> tuple[int | None, Relation | None]:
     """Find the session of one of these recordings, or else of the same flight in another file, and how that relates."""
     for mark, flight, _ in new.recordings:
-        query = select(recording.c.session_id).where(
-            recording.c.log_sha256 == mark, recording.c.flight == flight
-        )
-        number = connection.execute(query).scalar_one_or_none()
+        number = _of_recording(connection, mark, flight)
         if number is not None:
-            return int(number), None
-    return _same_flight(connection, new.debrief)
-
-
-def _same_flight(connection: Connection, new: Kept) -> tuple[int | None, Relation | None]:
-    if new.trace is None or not new.trace.flight:
+            return number, None
+    trace, begins = new.debrief.trace, starts(new.debrief.document)
+    if trace is None or not trace.flight:
         return None, None
-    begins = starts(new.document)
     when = recording.c.starts_utc.is_(None)
     if begins is not None:
-        ends = begins + timedelta(seconds=new.trace.flight[-1][0] + 1.0)
+        ends = begins + timedelta(seconds=trace.flight[-1][0] + 1.0)
         # Texts of instants sort as the instants do; nothing that began more than a day before is still going on.
         when = recording.c.starts_utc.between(iso_utc(begins - timedelta(days=1))[:19], iso_utc(ends))
-    candidates = connection.execute(
-        select(recording.c.session_id).where(when, recording.c.lasts_s.is_not(None)).distinct()
-    ).scalars()
-    for number in list(candidates):
+    candidates = select(recording.c.session_id).where(when, recording.c.lasts_s.is_not(None)).distinct()
+    for number in connection.execute(candidates).scalars().all():
         latest = connection.execute(
             select(debrief.c.document, debrief.c.trace)
             .where(debrief.c.session_id == number, debrief.c.trace.like('{"%'))
             .order_by(debrief.c.rank.desc())
             .limit(1)
         ).one_or_none()
-        kept = Trace.from_json(json.loads(latest.trace)) if latest else None
-        if latest is None or kept is None:
+        if latest is None:
             continue
-        found = relation(new.trace, begins, kept, starts(json.loads(latest.document)))
+        kept = Trace(**json.loads(latest.trace))
+        found = relation(trace, begins, kept, starts(json.loads(latest.document)))
         if found:
             return int(number), found
     return None, None
+
+
+def _of_recording(connection: Connection, mark: str, flight: int) -> int | None:
+    """Return the session of a log's flight, by the log's hash."""
+    this = (recording.c.log_sha256 == mark, recording.c.flight == flight)
+    return connection.execute(select(recording.c.session_id).where(*this)).scalar_one_or_none()
 
 
 def row_of(connection: Connection, told: Mapping[str, Any]) -> dict[str, Any]:
@@ -176,8 +174,7 @@ def add_recordings(connection: Connection, number: int, one: Session) -> int:
     logs = {each.document["log"]["sha256"]: each.document for each in (*one.earlier, one.debrief)}
     added = 0
     for mark, flight, name in one.recordings:
-        known = select(recording.c.id).where(recording.c.log_sha256 == mark, recording.c.flight == flight)
-        if connection.execute(known).first() is None:
+        if _of_recording(connection, mark, flight) is None:
             document = logs.get(mark, {"log": {}})
             values = {"session_id": number, "log_sha256": mark, "flight": flight, "log_name": name}
             times = {"starts_utc": document["log"].get("start_utc"), "lasts_s": lasts_s(document)}
@@ -214,15 +211,6 @@ def fill_gaps(
     return len(new)
 
 
-def _longer(connection: Connection, number: int, here: Session, new: Session) -> tuple[Kind, str]:
-    add_debrief(connection, number, new.debrief)
-    connection.execute(update(session).where(session.c.id == number).values(log_name=new.log_name))
-    return (
-        "longer",
-        f"a longer recording of {here.log_name}: it counts now, and the session keeps its grades",
-    )
-
-
 def _again(connection: Connection, number: int, here: Session, new: Session) -> tuple[Kind, str]:
     last, made = here.debrief, new.debrief
     other_file = last.document["log"]["sha256"] != new.log_sha256
@@ -237,7 +225,14 @@ def _again(connection: Connection, number: int, here: Session, new: Session) -> 
     if other_file and as_judged and _settings(last.document) == _settings(made.document):
         return "already there", told
     add_debrief(connection, number, made)
-    return "re-debriefed", _what_changed(last, made)
+    why = []
+    if last.rules_version != made.rules_version:
+        why.append(f"other rules ({made.rules_version}, before {last.rules_version})")
+    if last.program_version != made.program_version:
+        why.append(f"another program version ({made.program_version}, before {last.program_version})")
+    cause = " and ".join(why) or "other settings"
+    said = f"debriefed again with {cause}: this result counts now, the earlier one is kept beside it"
+    return "re-debriefed", said
 
 
 def let_count(connection: Connection, number: int, kept: Kept) -> None:
@@ -263,23 +258,13 @@ def _settings(document: Mapping[str, Any]) -> list[Any]:
     return [document.get("standard"), *([hold.get(key) for key in keys] for hold in document["holds"])]
 
 
-def _what_changed(last: Kept, made: Kept) -> str:
-    why = []
-    if last.rules_version != made.rules_version:
-        why.append(f"other rules ({made.rules_version}, before {last.rules_version})")
-    if last.program_version != made.program_version:
-        why.append(f"another program version ({made.program_version}, before {last.program_version})")
-    cause = " and ".join(why) or "other settings"
-    return f"debriefed again with {cause}: this result counts now, the earlier one is kept beside it"
-
-
 def add_debrief(connection: Connection, number: int, made: Kept) -> None:
     """Put a debrief and its figures on top of those that a session has."""
     highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
     values = as_plain(made, "document", "trace") | {
         "session_id": number,
         "rank": connection.execute(highest).scalar_one() + 1,
-        "document": canonical(made.document),
+        "document": _as_text(made.document),
         "trace": None if made.trace is None else json.dumps(made.trace.as_json(), separators=(",", ":")),
     }
     debrief_id = inserted(connection, debrief, values)

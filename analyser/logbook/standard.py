@@ -7,10 +7,11 @@ seen in a logbook of holds; logging is the pilot's own duty, and other rules app
 
 from __future__ import annotations
 
-from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from functools import lru_cache
+
+import numpy as np
 
 from analyser.errors import SettingsError
 from analyser.frozen import dataclass
@@ -82,18 +83,15 @@ def standards(own: Sequence[Session], scale: Scale) -> tuple[ItemStandard, ...]:
         for one in graded(session):
             if one.given:
                 found.setdefault(one.item, []).append(one)
-    return tuple(_standard(key, found[key], scale) for key in in_order(found))
-
-
-def _standard(key: str, graded: Sequence[Graded], scale: Scale) -> ItemStandard:
-    met: datetime | None = None
-    for one in graded:
-        met = (met or one.session.when) if meets(one.standing, scale) else None
-    required = scale.level(scale.required).title
-    if graded:
-        last = graded[-1].standing
-        required = title_of_level(last.required or scale.required, last.scale, scale)
-    return ItemStandard(key, required, tuple(graded), met)
+    standing = []
+    for key in in_order(found):
+        met, required = None, scale.level(scale.required).title
+        for one in found[key]:
+            met = (met or one.session.when) if meets(one.standing, scale) else None
+            asked = one.standing.required or scale.required
+            required = title_of_level(asked, one.standing.scale, scale)
+        standing.append(ItemStandard(key, required, tuple(found[key]), met))
+    return tuple(standing)
 
 
 def meets(grade: Grade, scale: Scale) -> bool:
@@ -155,31 +153,23 @@ class Recency:
 
 def recency(sessions: Iterable[Session], on: date) -> Recency:
     """Count one pilot's holds for recency on the day of a flight."""
-    flown = [one for one in sessions if _held(one)]
-    days = [one.flown.date() for one in flown if one.flown is not None and one.flown.date() <= on]
-    this_month = on.replace(day=1)
-    first, after = _months_later(this_month, -MONTHS), this_month
-    latest = max(days, default=None)
+    whole = [one for one in sessions if any(lap.complete for hold in one.holds for lap in hold.circuits)]
+    days = [one.flown.date() for one in whole if one.flown is not None and one.flown.date() <= on]
+    month = np.datetime64(on, "M")
+    last_day, latest = _day_before(month), max(days, default=None)
+    first_day = (month - MONTHS).astype("datetime64[D]").item()
     return Recency(
-        first_day=first,
-        last_day=date.fromordinal(after.toordinal() - 1),
+        first_day=first_day,
+        last_day=last_day,
         on=on,
-        counted=sum(first <= day < after for day in days),
+        counted=sum(first_day <= day <= last_day for day in days),
         latest=latest,
-        through=None if latest is None else _last_of_month(_months_later(latest.replace(day=1), MONTHS)),
-        undated=sum(one.flown is None for one in flown),
+        through=None if latest is None else _day_before(np.datetime64(latest, "M") + MONTHS + 1),
+        undated=sum(one.flown is None for one in whole),
     )
 
 
-def _held(session: Session) -> bool:
-    """Tell whether a session holds one whole circuit at least."""
-    return any(circuit.complete for hold in session.holds for circuit in hold.circuits)
-
-
-def _months_later(first_of_month: date, months: int) -> date:
-    index = first_of_month.year * 12 + first_of_month.month - 1 + months
-    return date(index // 12, index % 12 + 1, 1)
-
-
-def _last_of_month(day: date) -> date:
-    return day.replace(day=monthrange(day.year, day.month)[1])
+def _day_before(month: np.datetime64) -> date:
+    """Return the day before the first of a month."""
+    day: date = (month.astype("datetime64[D]") - 1).item()
+    return day
