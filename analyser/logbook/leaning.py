@@ -111,10 +111,20 @@ def _leaning(
     )
     if scale is None or not _enough(given):
         return counted
+    # What is proposed may lie below what the points alone are worth: an instructor who follows that leans nowhere.
+    proposed = np.array([one.proposed_place or 0 for _, one in given])
+    points = np.array([place_of(one.computed_points or 0.0, scale) for _, one in given])
+    places = np.clip(points, proposed - 0.5, np.nextafter(proposed + 0.5, 0.0))
+    levels = len(scale.levels)
+    whole_steps = np.clip(np.floor(places + 0.5), 1.0, float(levels))
     tail = _FALSE_WORDS / (2.0 * rows)
-    exact = _lean(given, scale, tail, whole_steps=False)
-    whole = _lean(given, scale, tail, whole_steps=True)
-    return replace(counted, lean=exact[0], low=min(exact[1], whole[1]), high=max(exact[2], whole[2]))
+    (lean, half), (whole, whole_half) = (_lean(given, each, levels, tail) for each in (places, whole_steps))
+    return replace(
+        counted,
+        lean=lean,
+        low=min(lean - half, whole - whole_half),
+        high=max(lean + half, whole + whole_half),
+    )
 
 
 def place_of(points: float, scale: Scale) -> float:
@@ -124,67 +134,33 @@ def place_of(points: float, scale: Scale) -> float:
     return float(np.interp(points, edges, np.arange(len(edges)) + 0.5))
 
 
-def _lean(
-    given: Sequence[_Given], scale: Scale, tail: float, *, whole_steps: bool
-) -> tuple[float, float, float]:
-    from scipy.special import stdtrit
+def _lean(given: Sequence[_Given], places: FloatArray, levels: int, tail: float) -> tuple[float, float]:
+    """Return the likeliest lean, and how far its limits lie from it; ``places`` are where the points stand."""
+    from scipy.optimize import minimize
+    from scipy.special import ndtr, stdtrit
 
-    places = np.array([place_of(one.computed_points or 0.0, scale) for _, one in given])
-    # What is proposed may lie below what the points alone are worth: an instructor who follows that leans nowhere.
-    steps = np.array([one.proposed_place or 0 for _, one in given])
-    places = np.clip(places, steps - 0.5, np.nextafter(steps + 0.5, 0.0))
-    if whole_steps:
-        top = float(len(scale.levels))
-        places = np.clip(np.floor(places + 0.5), 1.0, top)
     grades = np.array([float(one.place) for _, one in given])
-    names = {key: number for number, key in enumerate(sorted({session for session, _ in given}))}
-    cluster = np.array([names[session] for session, _ in given])
-    lean, scatter = _fit(places, grades, len(scale.levels))
-    sd = _robust_sd(places, grades, len(scale.levels), cluster, lean, scatter)
-    half = float(stdtrit(len(names) - 1.0, 1.0 - tail)) * sd
-    return lean, lean - half, lean + half
-
-
-def _log_likelihood(
-    places: FloatArray, grades: FloatArray, levels: int, lean: float, log_scatter: float
-) -> FloatArray:
-    from scipy.special import ndtr
-
-    scatter = math.exp(log_scatter)
     upper = np.where(grades >= levels, np.inf, grades + 0.5)
     lower = np.where(grades <= 1, -np.inf, grades - 0.5)
-    middle = places + lean
-    chance = ndtr((upper - middle) / scatter) - ndtr((lower - middle) / scatter)
-    # Everybody slips now and then: no grade is impossible.
-    return np.asarray(np.log(0.99 * chance + 0.01 / levels))
-
-
-def _fit(places: FloatArray, grades: FloatArray, levels: int) -> tuple[float, float]:
-    """Find the likeliest lean and log scatter."""
-    from scipy.optimize import minimize
-
     usual = math.log(_SCATTER)
+
+    def likely(lean: float, log_scatter: float) -> FloatArray:
+        scatter, middle = math.exp(log_scatter), places + lean
+        chance = ndtr((upper - middle) / scatter) - ndtr((lower - middle) / scatter)
+        # Everybody slips now and then: no grade is impossible.
+        return np.asarray(np.log(0.99 * chance + 0.01 / levels))
 
     def unlikely(at: FloatArray) -> float:
         prior = (at[0] / _LEAN_SD) ** 2 + ((at[1] - usual) / _SCATTER_LOG_SD) ** 2
-        return 0.5 * float(prior) - float(_log_likelihood(places, grades, levels, at[0], at[1]).sum())
+        return 0.5 * float(prior) - float(likely(at[0], at[1]).sum())
 
-    lean, log_scatter = minimize(unlikely, np.array([0.0, usual]), method="BFGS").x
-    return float(lean), float(log_scatter)
-
-
-def _robust_sd(
-    places: FloatArray, grades: FloatArray, levels: int, cluster: FloatArray, lean: float, log_scatter: float
-) -> float:
-    """Return sigma of the lean, from how much the sessions disagree (sandwich, sessions as clusters)."""
-    each = [
-        _log_likelihood(places, grades, levels, lean + shift, log_scatter) for shift in (-_STEP, 0.0, _STEP)
-    ]
-    slopes = (each[2] - each[0]) / (2 * _STEP)
-    bend = float(-(each[2] - 2 * each[1] + each[0]).sum()) / _STEP**2 + _LEAN_SD**-2
-    count = int(cluster.max()) + 1
-    sums = np.bincount(cluster.astype(int), weights=slopes, minlength=count)
-    meat = float(np.sum((sums - sums.mean()) ** 2)) * count / max(1, count - 1)
-    # Where all grades agree the sessions hardly differ by luck; the model's own sigma is a floor.
-    information = max(bend, 1e-6)
-    return math.sqrt(max(meat / information**2, 1.0 / information))
+    lean, log_scatter = map(float, minimize(unlikely, np.array([0.0, usual]), method="BFGS").x)
+    less, there, more = (likely(lean + shift, log_scatter) for shift in (-_STEP, 0.0, _STEP))
+    information = max(float(-(more - 2 * there + less).sum()) / _STEP**2 + _LEAN_SD**-2, 1e-6)
+    # By how much the sessions disagree (sandwich, sessions as clusters); where all grades agree they hardly differ by
+    # luck, and the model's own sigma is a floor.
+    _, cluster = np.unique([session for session, _ in given], return_inverse=True)
+    sums = np.bincount(cluster, weights=(more - less) / (2 * _STEP))
+    meat = float(np.sum((sums - sums.mean()) ** 2)) * sums.size / max(1, sums.size - 1)
+    sd = math.sqrt(max(meat / information**2, 1.0 / information))
+    return lean, float(stdtrit(sums.size - 1.0, 1.0 - tail)) * sd
