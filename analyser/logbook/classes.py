@@ -13,7 +13,7 @@ from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
 from analyser.logbook.documents import LoggedHold
 from analyser.logbook.leaning import Leaning, leanings
-from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order, tells_findings, unsafe_findings
+from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order
 from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn, wind_shares
 from analyser.logbook.sessions import Path, Session
 from analyser.logbook.standard import ItemStandard, standards
@@ -153,8 +153,8 @@ def _row(pilot: str, own: Sequence[Session], known: Experience, scale: Scale) ->
         pilot=pilot,
         sessions=len(own),
         cells={key: _cell(key, marks, known) for key, marks in known.marks[pilot].items()},
-        unsafe=sum(bool(unsafe_findings(one)) for one in own),
-        looked_for_unsafe=sum(tells_findings(one) for one in own),
+        unsafe=sum(bool(one.unsafe) for one in own),
+        looked_for_unsafe=sum(one.looked_for_unsafe for one in own),
         standards=standards(own, scale),
     )
 

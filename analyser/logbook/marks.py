@@ -133,16 +133,6 @@ def wind_share(holds: Sequence[LoggedHold]) -> float | None:
     return sum(shares) / len(shares) if shares else None
 
 
-def unsafe_findings(session: Session) -> list[str]:
-    """Return what was unsafe in a session, in the debrief's own sentences; debriefs of schema 1 tell of none."""
-    return [said for hold in session.holds for said in hold.unsafe or ()]
-
-
-def tells_findings(session: Session) -> bool:
-    """Whether a session's debrief looked for what was unsafe: those of schema 1 did not."""
-    return any(hold.unsafe is not None for hold in session.holds)
-
-
 def _marks(holds: Sequence[LoggedHold]) -> dict[str, list[LoggedScore]]:
     found: dict[str, list[LoggedScore]] = {}
     for hold in holds:

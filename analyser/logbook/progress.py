@@ -5,21 +5,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import field
 from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
 
 import numpy as np
 
 from analyser.frozen import dataclass
-from analyser.logbook.marks import (
-    ENTRY,
-    OVERALL,
-    SessionMark,
-    by_item,
-    in_order,
-    tells_findings,
-    unsafe_findings,
-)
+from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, by_item, in_order
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
 from analyser.logbook.sessions import Session
 from analyser.logbook.standard import ItemStandard, Recency, recency, standards
@@ -153,16 +146,15 @@ class Progress:
     exercise: Exercise | None
     streaks: tuple[Streak, ...]
     recency: Recency
-    standards: tuple[ItemStandard, ...] = field(default_factory=tuple)
+    standards: tuple[ItemStandard, ...]
 
 
 def learn(sessions: Sequence[Session]) -> Experience:
     """Work out what all sessions of a logbook teach."""
-    pilots = sorted({one.pilot for one in sessions})
-    own: dict[str, list[Session]] = {pilot: [] for pilot in pilots}
-    for one in sessions:
-        own[one.pilot].append(one)
-    marks = {pilot: by_item(own[pilot]) for pilot in pilots}
+    marks = {
+        pilot: by_item(one for one in sessions if one.pilot == pilot)
+        for pilot in sorted({one.pilot for one in sessions})
+    }
     each = [mark.wind_share for found in marks.values() for one in found.values() for mark in one]
     shares = [share for share in each if share is not None]
     # Where no wind is known: a usual one.
@@ -205,9 +197,10 @@ def _pilots_series(
 ) -> dict[str, Series]:
     """Take the series of one pilot's items, entries left out, their weeks from the pilot's first session on."""
     items = [key for key in marks if key not in (ENTRY, OVERALL)]
+    start = min((one[0].when for one in marks.values()), default=None)
     found = {}
     for key, sessions in marks.items():
-        if key == ENTRY:
+        if key == ENTRY or start is None:
             continue
         if key == OVERALL and items:
             # The whole hold is the mean of its items, over some circuits: a hold does not tell here how many.
@@ -217,7 +210,6 @@ def _pilots_series(
             circuits = np.array([len(one.marks) for one in sessions], float)
             # A median of three circuits or more scatters more than their mean.
             spread = noise[pilot, key] / circuits * np.where(circuits > 2, 1.3, 1.0)
-        start = min(one[0].when for one in marks.values())
         found[key] = Series(
             np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in sessions]),
             np.array([mark.points for mark in sessions]),
@@ -278,19 +270,17 @@ def progress_of(
     }
     overall = all_items.pop(OVERALL, None)
     items = tuple(all_items.values())
-    asked = scale.asked_points
     ranked = sorted(items, key=lambda one: one.now.points)
     weakest = ranked[0] if ranked else None
-    alarming = [(one, tuple(unsafe_findings(one))) for one in reversed(own)]
     return Progress(
         pilot=pilot,
         sessions=tuple(one for one in own if one.holds),
         items=items,
         overall=overall,
-        unsafe=tuple(pair for pair in alarming if pair[1]),
-        looked_for_unsafe=sum(tells_findings(one) for one in own),
+        unsafe=tuple((one, said) for one in reversed(own) if (said := one.unsafe)),
+        looked_for_unsafe=sum(one.looked_for_unsafe for one in own),
         reference_share=known.reference_share,
-        asked_points=asked,
+        asked_points=scale.asked_points,
         scale=scale,
         weakest=weakest,
         close=tuple(
@@ -298,7 +288,7 @@ def progress_of(
             for one in ranked[1:]
             if one.now.points - ranked[0].now.points <= 2.0 * math.hypot(one.now.sd, ranked[0].now.sd)
         ),
-        exercise=_exercise(weakest, own, asked),
+        exercise=_exercise(weakest, own, scale.asked_points),
         streaks=_streaks(items),
         recency=recency(own, on),
         standards=standards(own, scale),
@@ -309,14 +299,12 @@ def _item_progress(
     key: str, marks: Sequence[SessionMark], known: Experience, trend: Trend | None
 ) -> ItemProgress:
     about = item_of(key)
-    cost = WindCost(0.0, 0.0)
-    if key != ENTRY:
-        # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
-        cost = trend.cost if trend else known.costs.get(key, UNKNOWN_COST)
-    reference = known.reference_share
-    shares = wind_shares(marks, reference)
+    # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
+    of_all = WindCost(0.0, 0.0) if key == ENTRY else known.costs.get(key, UNKNOWN_COST)
+    cost = trend.cost if trend else of_all
+    winds = wind_shares(marks, known.reference_share) - known.reference_share
     points = np.array([mark.points for mark in marks])
-    allowed = np.clip(points - cost.per_share * (shares - reference), 0.0, 100.0)
+    allowed = np.clip(points - cost.per_share * winds, 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]
     right = [mark.within for one in marks for mark in one.marks]
     lately = right[-2 * RECENT :]
@@ -362,25 +350,20 @@ def _exercise(weakest: ItemProgress | None, own: Sequence[Session], asked: float
     plan = plan_for(weakest.item.key) if weakest else None
     if plan is None or weakest is None:
         return None
-    for session in sorted(own, key=lambda one: one.when, reverse=True):
-        for hold in session.holds:
-            made = made_to_measure(plan, hold, hard=weakest.now.points >= asked)
-            if made is not None:
-                return made
-    return None
+    latest = sorted(own, key=lambda one: one.when, reverse=True)
+    made = (
+        made_to_measure(plan, hold, hard=weakest.now.points >= asked) for one in latest for hold in one.holds
+    )
+    return next(filter(None, made), None)
 
 
 def _streaks(items: Sequence[ItemProgress]) -> tuple[Streak, ...]:
-    found = [streak for one in items if (streak := _streak(one)) and streak.circuits >= 2]
+    found = []
+    for one in items:
+        marks = [(mark.within, session.when) for session in one.marks for mark in session.marks]
+        runs = [[when for _, when in run] for within, run in groupby(marks, itemgetter(0)) if within]
+        longest = max(runs, key=len, default=[])
+        if len(longest) > 1:
+            running = marks[-1][0] and longest is runs[-1]
+            found.append(Streak(one.item, len(longest), longest[0], longest[-1], running))
     return tuple(sorted(found, key=lambda streak: -streak.circuits))
-
-
-def _streak(one: ItemProgress) -> Streak | None:
-    best: Streak | None = None
-    run: list[datetime] = []
-    marks = [(mark.within, session.when) for session in one.marks for mark in session.marks]
-    for place, (within, when) in enumerate(marks):
-        run = [*run, when] if within else []
-        if run and (best is None or len(run) > best.circuits):
-            best = Streak(one.item, len(run), run[0], when, place == len(marks) - 1)
-    return best

@@ -191,6 +191,16 @@ class Session:
         """The holds of the debrief that counts."""
         return self.debrief.holds
 
+    @property
+    def unsafe(self) -> tuple[str, ...]:
+        """What was unsafe, in the debrief's own sentences."""
+        return tuple(said for hold in self.holds for said in hold.unsafe or ())
+
+    @property
+    def looked_for_unsafe(self) -> bool:
+        """Whether the debrief looked for what was: those of schema 1 did not."""
+        return any(hold.unsafe is not None for hold in self.holds)
+
     def standing_grades(self) -> dict[tuple[int, str, str], Grade]:
         """Return the grade that stands for each (hold, item, role).
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from analyser.logbook.documents import LoggedHold
-from analyser.logbook.marks import title_of, unsafe_findings
+from analyser.logbook.marks import title_of
 from analyser.logbook.names import counted
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
@@ -290,8 +290,7 @@ def _names(found: Any) -> str:
 
 def _record_row(one: Session) -> dict[str, Any]:
     holds = [_hold_words(hold) for hold in one.holds]
-    alarming = unsafe_findings(one)
-    return {**session_row(one), "holds": holds or ["no hold"], "unsafe": alarming}
+    return {**session_row(one), "holds": holds or ["no hold"], "unsafe": one.unsafe}
 
 
 def _hold_words(hold: LoggedHold) -> str:
