@@ -59,7 +59,9 @@ def compare_page(
         remarks=[one for row in found.rows for one in _remarks(row, scale)],
         exercises=[_exercise(title, flown) for title, flown in found.exercises],
         # Item by item only where there is something to say: a school has a hundred of these rows.
-        leanings=[_leaning(one) for one in found.leanings if one.item == ALL_ITEMS or _leans(one)],
+        leanings=[one for one in found.leanings if one.item == ALL_ITEMS or _leans(one)],
+        lean_words=_lean_words,
+        item_title=title_of,
     )
 
 
@@ -136,19 +138,8 @@ def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None)
     said = "wind not known" if wind is None else f"wind {number(wind)} kt"
     finding = f"Flown by {one.session.pilot}, {points}, {said}."
     drawn = one.path is not None and len(one.path) > 1 and window is not None
-    return {
-        "pilot": one.session.pilot,
-        "when": f"{one.session.when:%Y-%m-%d}",
-        "points": points,
-        "wind": said,
-        "circuits": len(one.hold.circuits),
-        "picture": thumbnail(one.path, window, finding) if drawn and one.path and window else None,
-    }
-
-
-def _leaning(one: Leaning) -> dict[str, Any]:
-    counts = f"{one.same} as proposed, {one.higher} above, {one.lower} below"
-    return {"about": one, "title": title_of(one.item), "counts": counts, "verdict": _lean_words(one)}
+    picture = thumbnail(one.path, window, finding) if drawn and one.path and window else None
+    return {"about": one, "points": points, "wind": said, "picture": picture}
 
 
 def _leans(one: Leaning) -> bool:

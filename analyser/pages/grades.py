@@ -110,40 +110,6 @@ def told(grade: Grade, scale: Scale) -> dict[str, Any]:
     }
 
 
-def standard_rows(standards: Sequence[ItemStandard], scale: Scale) -> list[dict[str, Any]]:
-    """Return each item with what was asked for, and since when it is met or what is still open."""
-    rows = []
-    for one in standards:
-        last = one.graded[-1] if one.graded else None
-        rows.append(
-            {
-                "item": title_of(one.item),
-                "required": one.required,
-                "met": None if one.met is None else f"{one.met:%Y-%m-%d}",
-                "last": told(last.standing, scale) if last else None,
-                "last_when": f"{last.session.when:%Y-%m-%d}" if last else None,
-                "differ": bool(last and last.differ),
-            }
-        )
-    return rows
-
-
-def withdrawn_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any]]:
-    """Return the grades that were taken back, latest first."""
-    found = [(one, grade) for one in sessions for grade in one.grades if grade.withdrawn]
-    found.sort(key=lambda pair: pair[0].when, reverse=True)
-    return [
-        {
-            **told(grade, scale),
-            "when": f"{one.when:%Y-%m-%d}",
-            "item": title_of(grade.item),
-            "role": grade.given_as,
-            "withdrawn": f"{grade.withdrawn:%Y-%m-%d}",
-        }
-        for one, grade in found
-    ]
-
-
 def sheet_view(
     hold: WrittenHold, number: int, log: WrittenLog, scales: Sequence[Scale] = ()
 ) -> dict[str, Any]:

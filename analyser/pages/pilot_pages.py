@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from analyser.logbook.documents import LoggedHold
@@ -14,7 +15,7 @@ from analyser.logbook.sessions import Session, TrailEntry
 from analyser.logbook.standard import RULE
 from analyser.logbook.trend import FEWEST
 from analyser.pages import progress_charts as charts
-from analyser.pages.grades import grades_by_session, remark_rows, standard_rows, withdrawn_rows
+from analyser.pages.grades import grades_by_session, remark_rows, told
 from analyser.pages.template import render
 from analyser.pages.words import number, points_words
 
@@ -36,20 +37,20 @@ def progress_page(
         "progress.html",
         *STYLES,
         progress=progress,
-        days=days_words(progress.sessions),
+        days=_days_words(progress.sessions),
         summary=summary(progress),
         items=[_item(one, progress) for one in every],
-        unsafe=unsafe_rows(progress),
         grades=grades_by_session(progress.sessions, progress.scale),
         remarks=remark_rows(progress.sessions, progress.scale),
         overlay=_overlay(progress.sessions),
         exercise=_exercise(progress.exercise, card_file, hold_file),
         streaks=[_streak_words(one) for one in progress.streaks[:5]],
         drift=number(_DRIFT_PER_SHARE * progress.reference_share),
-        recency=recency_view(progress),
+        rule=RULE,
         record_file=record_file,
         undated=[one.reference for one in progress.sessions if one.flown is None],
-        sessions=[session_row(one) for one in reversed(progress.sessions)],
+        winds=_winds,
+        points=_points_words,
     )
 
 
@@ -111,11 +112,6 @@ def _named(progress: Progress, verdict: str) -> str:
         for one in every
         if one.trend and one.trend.verdict == verdict
     )
-
-
-def unsafe_rows(progress: Progress) -> list[dict[str, Any]]:
-    """Return the sessions in which something was unsafe, in the debrief's own sentences."""
-    return [{"when": f"{one.when:%Y-%m-%d}", "said": said} for one, said in progress.unsafe]
 
 
 def _item(one: ItemProgress, progress: Progress) -> dict[str, Any]:
@@ -221,13 +217,7 @@ def _streak_words(streak: Any) -> str:
     return f"{title}: {streak.circuits} circuits in a row within tolerance, from {streak.first:%Y-%m-%d} {until}."
 
 
-def recency_view(progress: Progress) -> dict[str, Any]:
-    """Return what the template ``recency.html`` shows."""
-    found = progress.recency
-    return {"rule": RULE, "about": found, "met": found.met}
-
-
-def days_words(sessions: Sequence[Session]) -> str:
+def _days_words(sessions: Sequence[Session]) -> str:
     """Say from when to when sessions were flown; those that nobody dated are not counted."""
     days = sorted(one.flown.date() for one in sessions if one.flown)
     if not days:
@@ -235,21 +225,12 @@ def days_words(sessions: Sequence[Session]) -> str:
     return f"{days[0]} to {days[-1]}" if days[0] != days[-1] else f"{days[0]}"
 
 
-def session_row(one: Session) -> dict[str, Any]:
-    """Return a session as a row of the table of sessions."""
-    points = ["not judged" if hold.points is None else number(hold.points) for hold in one.holds]
-    return {
-        "when": f"{one.when:%Y-%m-%d}",
-        "dated": one.flown is not None,
-        "log": one.log_name,
-        "instructor": one.instructor,
-        "device": one.device,
-        "lesson": one.lesson,
-        "reference": one.reference,
-        "winds": "; ".join(_wind_words(hold).removeprefix("wind ") for hold in one.holds),
-        "points": ", ".join(points),
-        "again": len(one.earlier),
-    }
+def _winds(one: Session) -> str:
+    return "; ".join(_wind_words(hold).removeprefix("wind ") for hold in one.holds)
+
+
+def _points_words(one: Session) -> str:
+    return ", ".join("not judged" if hold.points is None else number(hold.points) for hold in one.holds)
 
 
 def record_page(
@@ -260,25 +241,24 @@ def record_page(
     ``sessions`` are the pilot's own, also those without a hold, and ``trail`` is theirs; ``progress_file`` names
     the progress page beside it, and is empty where that is not written.
     """
-    standards = [one for one in progress.standards if one.graded or one.item != "overall"]
-    rows = standard_rows(standards, progress.scale)
     return render(
         "record.html",
         *STYLES,
         progress=progress,
-        standards=rows,
-        open_items=[row for row in rows if row["met"] is None],
-        unsafe=unsafe_rows(progress),
+        standards=[one for one in progress.standards if one.graded or one.item != "overall"],
+        told=partial(told, scale=progress.scale),
+        item_title=title_of,
         grades=grades_by_session(sessions, progress.scale),
         remarks=remark_rows(sessions, progress.scale),
-        withdrawn=withdrawn_rows(sessions, progress.scale),
-        recency=recency_view(progress),
+        withdrawn=[(one, each) for one in reversed(sessions) for each in one.grades if each.withdrawn],
+        rule=RULE,
         exercise=progress.exercise,
         instructors=_names(one.instructor for one in sessions),
         devices=_names(one.device for one in sessions),
-        count=len(sessions),
-        days=days_words(sessions),
-        sessions=[_record_row(one) for one in reversed(sessions)],
+        days=_days_words(sessions),
+        sessions=sessions,
+        winds=_winds,
+        hold_words=_hold_words,
         trail=trail,
         progress_file=progress_file,
     )
@@ -286,11 +266,6 @@ def record_page(
 
 def _names(found: Any) -> str:
     return ", ".join(sorted({one for one in found if one}, key=str.casefold))
-
-
-def _record_row(one: Session) -> dict[str, Any]:
-    holds = [_hold_words(hold) for hold in one.holds]
-    return {**session_row(one), "holds": holds or ["no hold"], "unsafe": one.unsafe}
 
 
 def _hold_words(hold: LoggedHold) -> str:

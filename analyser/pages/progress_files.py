@@ -7,13 +7,13 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from analyser.frozen import dataclass
 from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness, readiness
 from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Session, TrailEntry
+from analyser.logbook.standard import ItemStandard
 from analyser.pages.pilot_pages import STYLES, progress_page, record_page, summary
 from analyser.pages.progress_charts import changes, lately_words, trend_words
 from analyser.pages.template import render
@@ -159,31 +159,20 @@ def class_page(members: Sequence[Member], *, on: date) -> str:
     return render(
         "class.html",
         *STYLES,
-        rows=[_class_row(one) for one in ordered],
+        rows=ordered,
         counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
         asked=number(asked),
         least=LEAST_SESSIONS,
         on=on,
+        why=why_words,
+        change=lambda one: trend_words(one) if one and changes(one) else "",
+        last_flown=_last_flown,
+        titles=_titles,
     )
 
 
-def _class_row(one: Member) -> dict[str, Any]:
-    found = one.progress
-    overall = found.overall
-    exercise = found.exercise
-    return {
-        "pilot": found.pilot,
-        "page": one.page,
-        "record": one.record,
-        "state": one.readiness.state,
-        "why": why_words(found, one.readiness),
-        "overall": number(overall.now.points) if overall else None,
-        "change": trend_words(overall) if overall and changes(overall) else "",
-        "open": ", ".join(title_of(item.item).lower() for item in one.readiness.open),
-        "sessions": len(found.sessions),
-        "last": _last_flown(found),
-        "next": exercise.plan.title if exercise else "",
-    }
+def _titles(items: Sequence[ItemStandard]) -> str:
+    return ", ".join(title_of(one.item).lower() for one in items)
 
 
 def _last_flown(found: Progress) -> str:
@@ -211,9 +200,7 @@ def why_words(progress: Progress, found: Readiness) -> str:
     if len(found.below) > 3:
         said.append(f"{len(found.below) - 3} more items below")
     if not said and found.open:
-        said.append(
-            "graded below the standard: " + ", ".join(title_of(one.item).lower() for one in found.open)
-        )
+        said.append(f"graded below the standard: {_titles(found.open)}")
     if not said:
         return "" if progress.items else "nothing judged yet"
     return "; ".join(said)
