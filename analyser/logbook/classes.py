@@ -48,15 +48,10 @@ def readiness(progress: Progress) -> Readiness:
     sessions or more, no improvement of it can be told, and its latest sessions are not clearly above its first ones:
     who rises without its being sure yet is not stuck. On the way: neither.
     """
-    below = tuple(
-        sorted(
-            (one for one in progress.items if one.now.points < progress.asked_points),
-            key=lambda one: one.now.points,
-        )
-    )
+    low = [one for one in progress.items if one.now.points < progress.asked_points]
+    below = tuple(sorted(low, key=lambda one: one.now.points))
     left = tuple(one for one in progress.standards if one.graded and one.open and one.item != OVERALL)
-    lately = {one.key for one in progress.sessions[-RECENT:]}
-    unsafe = sum(session.key in lately for session, _ in progress.unsafe)
+    unsafe = sum(bool(one.unsafe) for one in progress.sessions[-RECENT:])
     return Readiness(_state(progress, below, bool(left or unsafe)), below, left, unsafe)
 
 
@@ -175,19 +170,14 @@ def _cell(key: str, marks: Sequence[SessionMark], known: Experience) -> Cell:
 
 def _same_exercises(sessions: Sequence[Session]) -> tuple[tuple[str, tuple[FlownExercise, ...]], ...]:
     groups: list[list[FlownExercise]] = []
-    for one in (
-        FlownExercise(session, hold, session.debrief.path(place))
-        for session in sessions
-        for place, hold in enumerate(session.holds)
-    ):
-        for group in groups:
-            if _same(group[0].hold, one.hold):
-                group.append(one)
-                break
-        else:
-            groups.append([one])
+    for session in sessions:
+        for place, hold in enumerate(session.holds):
+            group = next((one for one in groups if _same(one[0].hold, hold)), [])
+            if not group:
+                groups.append(group)
+            group.append(FlownExercise(session, hold, session.debrief.path(place)))
     shared = [group for group in groups if len({one.session.pilot for one in group}) > 1]
-    titled = [(_title(group), tuple(sorted(group, key=_by_points))) for group in shared]
+    titled = [(_title(group), tuple(sorted(group, key=_place))) for group in shared]
     return tuple(sorted(titled, key=lambda pair: -len(pair[1])))
 
 
@@ -197,16 +187,14 @@ def _same(one: LoggedHold, other: LoggedHold) -> bool:
     course, other_course = one.inbound_course_true_deg, other.inbound_course_true_deg
     if course is None or other_course is None or abs(wrap180(course - other_course)) > SAME_COURSE_DEG:
         return False
-    apart = _apart_nm(one, other)
-    return apart is not None and apart <= SAME_FIX_NM
-
-
-def _apart_nm(one: LoggedHold, other: LoggedHold) -> float | None:
     fixes = (one.fix_lon_deg, one.fix_lat_deg, other.fix_lon_deg, other.fix_lat_deg)
-    if None in fixes:
-        return None
     # Inverse geodesic, so that neither the date line nor a pole makes two holds of one.
-    return float(wgs84().inv(*fixes)[2]) / METRES_PER_NM
+    return None not in fixes and float(wgs84().inv(*fixes)[2]) / METRES_PER_NM <= SAME_FIX_NM
+
+
+def _place(one: FlownExercise) -> tuple[float, str]:
+    """Place flights of an exercise: most points first, those not judged last."""
+    return (1.0 if one.hold.points is None else -one.hold.points, one.session.key)
 
 
 def _title(group: Sequence[FlownExercise]) -> str:
@@ -214,7 +202,3 @@ def _title(group: Sequence[FlownExercise]) -> str:
     course = group[0].hold.inbound_course_true_deg or 0.0
     said = max(set(names), key=names.count) if names else "Hold"
     return f"{said}, inbound {round(course) % 360 or 360:03d}° true, {group[0].hold.turns}-hand"
-
-
-def _by_points(one: FlownExercise) -> tuple[float, str]:
-    return (-one.hold.points if one.hold.points is not None else 1.0, one.session.key)

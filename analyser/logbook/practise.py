@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.earth.angles import wrap360
-from analyser.errors import SettingsError, UsageError
+from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing, flight_of, make_briefing
 from analyser.holds.definition import Hold, LegLimit
@@ -17,7 +17,7 @@ from analyser.holds.entries import EntryName, sectors
 from analyser.holds.holdfile_words import hold_file_text
 from analyser.logbook.documents import LoggedHold
 from analyser.rules.load import load_regime
-from analyser.rules.toml_data import RuleTable, fill, read_toml
+from analyser.rules.toml_data import RuleTable, load
 
 
 class Plan(RuleTable):
@@ -48,7 +48,7 @@ class Exercise:
     """An exercise with its numbers.
 
     The wind is in whole five degrees and whole knots, as an instructor would set it; the arrival heading lies in the
-    middle of the entry's sector; ``briefing`` is None where this wind leaves no circuit.
+    middle of the entry's sector, to five degrees; ``briefing`` is None where this wind leaves no circuit.
     """
 
     plan: Plan
@@ -72,10 +72,9 @@ class Exercise:
         }
         if hold.name:
             said["name"] = hold.name
-        if leg is not None and leg.minutes is not None:
-            said["leg"] = {"minutes": leg.minutes}
-        elif leg is not None:
-            said["leg"] = {"distance_nm": round(leg.distance_nm or 0.0, 1)}
+        if leg is not None:
+            miles = {"distance_nm": round(leg.distance_nm or 0.0, 1)}
+            said["leg"] = miles if leg.minutes is None else {"minutes": leg.minutes}
         return hold_file_text(said)
 
     @property
@@ -99,9 +98,7 @@ def plan_for(item: str) -> Plan | None:
 
 @lru_cache(maxsize=1)
 def _plans() -> Mapping[str, Plan]:
-    path = Path(__file__).parent / "exercises.toml"
-    read = fill(_Plans, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
-    return {plan.item: plan for plan in read.exercises}
+    return {plan.item: plan for plan in load(_Plans, Path(__file__).parent / "exercises.toml").exercises}
 
 
 def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | None:
@@ -114,15 +111,14 @@ def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | 
     if hold is None or not tas:
         return None
     share = plan.wind_share_hard if hard else plan.wind_share_easy
-    wind_from = wrap360(
-        5.0 * round((hold.inbound_course_true_deg + hold.side * plan.wind_off_course_deg) / 5.0)
-    )
-    wind_kt = float(max(1, round(share * tas)))
-    heading = _into(plan.entry, hold)
+    from_deg = hold.inbound_course_true_deg + hold.side * plan.wind_off_course_deg
+    wind = wrap360(5.0 * round(from_deg / 5.0)), float(max(1, round(share * tas)))
+    zones = sectors(hold.inbound_course_true_deg, hold.turns)
+    sector = next(one for one in zones if one.entry == plan.entry)
+    width = (sector.to_heading_deg - sector.from_heading_deg) % 360.0
+    heading = wrap360(5.0 * round((sector.from_heading_deg + width / 2.0) / 5.0))
     rules = flown.rules or "icao"
-    return Exercise(
-        plan, hold, rules, wind_from, wind_kt, heading, _card(hold, rules, tas, (wind_from, wind_kt), heading)
-    )
+    return Exercise(plan, hold, rules, *wind, heading, _card(hold, rules, tas, wind, heading))
 
 
 def _hold(flown: LoggedHold) -> Hold | None:
@@ -141,15 +137,6 @@ def _hold(flown: LoggedHold) -> Hold | None:
         flown.name,
         altitude_ft=4000.0 if flown.altitude_ft is None else 100.0 * round(flown.altitude_ft / 100.0),
     )
-
-
-def _into(entry: EntryName, hold: Hold) -> float:
-    """Return a heading from the middle of an entry's sector, to five degrees."""
-    for sector in sectors(hold.inbound_course_true_deg, hold.turns):
-        if sector.entry == entry:
-            width = (sector.to_heading_deg - sector.from_heading_deg) % 360.0
-            return wrap360(5.0 * round((sector.from_heading_deg + width / 2.0) / 5.0))
-    raise KeyError(entry)
 
 
 def _card(hold: Hold, rules: str, tas: float, wind: tuple[float, float], heading: float) -> Briefing | None:
