@@ -7,8 +7,11 @@ keeps documents that older programs wrote, and gives none of them up: what could
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping
+from dataclasses import fields
 from datetime import UTC, datetime
+from itertools import starmap
 from typing import Any
 
 from analyser.errors import LogbookError
@@ -23,23 +26,20 @@ def check_document(document: Document) -> None:
 
     Raises LogbookError: a part without which it cannot be kept is missing or of the wrong kind.
     """
-    log, holds = document.get("log"), document.get("holds")
+    why, log, holds = "", document.get("log"), document.get("holds")
     if not isinstance(log, Mapping) or not isinstance(holds, list):
-        raise _unfit("it has no 'log' or no 'holds'")
-    mark = log.get("sha256")
-    if not isinstance(mark, str) or len(mark) != 64 or not set(mark) <= set("0123456789abcdef"):
-        raise _unfit("'log.sha256' is not a SHA-256")
-    try:
-        starts(document)
-    except (TypeError, ValueError) as fault:
-        raise _unfit("'log.start_utc' is no instant") from fault
-    for hold in holds:
-        if not isinstance(hold, Mapping) or not isinstance(hold.get("circuits"), list):
-            raise _unfit("a hold in it has no 'circuits'")
-
-
-def _unfit(why: str) -> LogbookError:
-    return LogbookError(f"this is not a debrief document: {why}", mend="give the JSON of a debrief")
+        why = "it has no 'log' or no 'holds'"
+    elif not isinstance(mark := log.get("sha256"), str) or not re.fullmatch("[0-9a-f]{64}", mark):
+        why = "'log.sha256' is not a SHA-256"
+    elif not all(isinstance(one, Mapping) and isinstance(one.get("circuits"), list) for one in holds):
+        why = "a hold in it has no 'circuits'"
+    else:
+        try:
+            starts(document)
+        except (TypeError, ValueError):
+            why = "'log.start_utc' is no instant"
+    if why:
+        raise LogbookError(f"this is not a debrief document: {why}", mend="give the JSON of a debrief")
 
 
 def starts(document: Document) -> datetime | None:
@@ -124,9 +124,8 @@ class LoggedHold:
 
     def columns(self) -> dict[str, Any]:
         """Return the row of the ``hold`` table, without ids."""
-        plain = {
-            name: getattr(self, name) for name in self.__dataclass_fields__ if name not in ("entry", "unsafe")
-        }
+        plain = {one.name: getattr(self, one.name) for one in fields(self)}
+        del plain["entry"], plain["unsafe"]
         return plain | {"circuits": len(self.circuits)}
 
     def measures(self) -> Iterator[tuple[int, str, LoggedScore]]:
@@ -140,13 +139,14 @@ class LoggedHold:
 
 def logged_holds(document: Document) -> tuple[LoggedHold, ...]:
     """Read the holds of a document that was checked."""
-    return tuple(_hold(number, hold) for number, hold in enumerate(document["holds"], start=1))
+    return tuple(starmap(_hold, enumerate(document["holds"], start=1)))
 
 
 def _hold(number: int, hold: Document) -> LoggedHold:
     fix, leg = hold.get("fix") or {}, hold.get("leg") or {}
     wind, entry = hold.get("wind") or {}, hold.get("entry") or {}
     findings = hold.get("findings")
+    unsafe = [one for one in findings or () if isinstance(one, Mapping) and one.get("severity") == "unsafe"]
     return LoggedHold(
         number=number,
         name=storable(hold.get("name")),
@@ -169,7 +169,9 @@ def _hold(number: int, hold: Document) -> LoggedHold:
         grade=_word(hold.get("grade"), 100),
         entry=_score(entry, entry_points(entry.get("points"), entry.get("verdict"))) if entry else None,
         circuits=tuple(_circuit(one) for one in hold["circuits"]),
-        unsafe=None if findings is None else tuple(_unsafe(findings)),
+        unsafe=None
+        if findings is None
+        else tuple(str(one.get("sentence") or one.get("kind")) for one in unsafe),
     )
 
 
@@ -194,12 +196,6 @@ def _score(score: Document, points: float | None) -> LoggedScore:
         deviation = value - target
     verdict = storable(score.get("verdict") or "not judged", longest=40)
     return LoggedScore(points, value, target, tolerance, deviation, str(score.get("unit") or ""), verdict)
-
-
-def _unsafe(findings: Any) -> Iterator[str]:
-    for one in findings:
-        if isinstance(one, Mapping) and one.get("severity") == "unsafe":
-            yield str(one.get("sentence") or one.get("kind"))
 
 
 def entry_points(points: object, verdict: object) -> float | None:

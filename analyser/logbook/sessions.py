@@ -6,8 +6,8 @@ The same types go to the database, as rows, and to an export, as lines: :func:`f
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import field
+from collections.abc import Mapping, Sequence
+from dataclasses import field, fields
 from datetime import UTC, datetime
 from functools import cache, cached_property
 from typing import Any, Literal, TypeVar, get_args, get_type_hints
@@ -228,13 +228,12 @@ Part = TypeVar("Part")
 def as_plain(part: Any, *left_out: str, suffix: str = "_utc") -> dict[str, Any]:
     """Write one of these as a row or a line has it: its fields by name, those ``left_out`` apart, instants as texts."""
     told, kind = {}, type(part)
-    fields: type = kind
-    for name, kinds in _kinds(fields).items():
+    shape: type = kind
+    for name, kinds in _kinds(shape).items():
         if name not in left_out:
             value = getattr(part, name)
-            told[name + suffix * (datetime in kinds)] = (
-                iso_utc(value) if isinstance(value, datetime) else value
-            )
+            key = name + suffix * (datetime in kinds)
+            told[key] = iso_utc(value) if isinstance(value, datetime) else value
     return told
 
 
@@ -243,33 +242,26 @@ def from_plain(kind: type[Part], told: Mapping[str, Any], **given: Any) -> Part:
 
     Raises KeyError or ValueError: something is missing, or is not what it should be.
     """
-    fields: type = kind
-    for name, kinds in _kinds(fields).items():
+    shape: type = kind
+    for name, kinds in _kinds(shape).items():
         if name not in given:
             key = f"{name}_utc" if datetime in kinds and f"{name}_utc" in told else name
-            given[name] = _read(key, told[key], kinds)
+            value = told[key]
+            # To Python, but not in JSON, true is a number; and NaN is none, to JSON.
+            spoilt = isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value))
+            wanted = tuple(str if one is datetime else one for one in kinds if isinstance(one, type))
+            if spoilt or not (isinstance(value, wanted) or value in kinds):
+                raise ValueError(f"{key} is {str(value)[:40]!r}")
+            if datetime in kinds and value is not None:
+                moment = datetime.fromisoformat(value)
+                value = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+            given[name] = value
     return kind(**given)
 
 
-def _read(key: str, value: Any, kinds: Collection[Any]) -> Any:
-    # To Python, but not in JSON, true is a number; and NaN is none, to JSON.
-    spoilt = isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value))
-    wanted = tuple(str if one is datetime else one for one in kinds if isinstance(one, type))
-    if spoilt or not (isinstance(value, wanted) or value in kinds):
-        raise ValueError(f"{key} is {str(value)[:40]!r}")
-    if datetime in kinds and value is not None:
-        moment = datetime.fromisoformat(value)
-        return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-    return value
-
-
 @cache
-def _kinds(kind: type) -> dict[str, tuple[Any, ...]]:
+def _kinds(kind: Any) -> dict[str, tuple[Any, ...]]:
     """Return for each field the types, or the words, that it may be."""
-    hints = {
-        name: hint
-        for name, hint in get_type_hints(kind).items()
-        if name in vars(kind)["__dataclass_fields__"]
-    }
-    kinds = {name: get_args(hint) or (hint,) for name, hint in hints.items()}
+    hints = get_type_hints(kind)
+    kinds = {one.name: get_args(hints[one.name]) or (hints[one.name],) for one in fields(kind)}
     return {name: (*each, int) if float in each else each for name, each in kinds.items()}
