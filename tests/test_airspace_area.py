@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from shapely import contains_xy, distance, points
+from shapely import distance, points
 from shapely.affinity import scale
 
 from analyser.airspace.fix_tolerance import FixTolerance, gnss, overhead_vor, point
@@ -96,18 +96,6 @@ def test_parts_lie_within_one_another_and_the_buffer_steps_outwards() -> None:
     perimeter = area.entry_area.exterior.length
     assert joined.area <= area.entry_area.area + 5.0 * perimeter + 25.0 * math.pi
     assert joined.area >= area.entry_area.area + 5.0 * area.entry_area.convex_hull.exterior.length * 0.95
-
-
-def test_to_plane_puts_the_holding_side_where_the_course_has_it() -> None:
-    """By hand: inbound 090 flies east, its right is south, and beyond the fix is east."""
-    area = holding_area(**PLAIN)
-    mapped = area.to_plane(90.0)
-    assert contains_xy(mapped.template, -5.0, 1.0)
-    west, south, east, north = mapped.template.bounds
-    along_min, cross_min, along_max, cross_max = area.template.bounds
-    assert (west, south, east, north) == pytest.approx((along_min, -cross_max, along_max, -cross_min))
-    again = area.to_plane(0.0).template.bounds
-    assert again == pytest.approx((cross_min, along_min, cross_max, along_max))
 
 
 def _outside_nm(outline: Any, along_nm: Any, cross_nm: Any) -> float:

@@ -12,7 +12,8 @@ import pytest
 from analyser.airspace.describe import level_sentences
 from analyser.airspace.fix_tolerance import given, point
 from analyser.airspace.holding_area import HoldingArea, holding_area
-from analyser.airspace.obstacles import Obstacle, minimum_holding_level, read_obstacles
+from analyser.airspace.obstacle_file import Obstacle, read_obstacles
+from analyser.airspace.obstacles import minimum_holding_level
 from analyser.earth.plane import LocalPlane
 from analyser.errors import SettingsError
 from analyser.holds.definition import Hold

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from analyser.airspace.excursion import Edge, HoldPhase
-from analyser.airspace.obstacles import Obstacle
+from analyser.airspace.obstacle_file import Obstacle
 from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
 from tests.pages_browser import Watched, opened

@@ -51,12 +51,10 @@ class Cone(Sourced):
 
 
 class BearingAccuracy(Sourced):
-    """Accuracy of bearings: along the inbound course, and of one that crosses it, degrees either side."""
+    """Accuracy of a VOR's bearings: along the inbound course, and of one that crosses it, degrees either side."""
 
-    vor_inbound_deg: float
-    vor_crossing_deg: float
-    ndb_inbound_deg: float
-    ndb_crossing_deg: float
+    inbound_deg: float
+    crossing_deg: float
 
 
 class DmeAccuracy(Sourced):

@@ -12,6 +12,7 @@ from analyser.airspace.holding_area import HoldingArea
 from analyser.airspace.obstacles import MinimumLevel, ObstacleClearance
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
+from analyser.holds.kinematics import to_east_north
 from analyser.schema.debrief_file import (
     WrittenAirspace,
     WrittenArea,
@@ -269,10 +270,8 @@ def _outline(shape: Any, hold: Hold) -> WrittenOutline:
     """Outer boundary of a shape, in the hold's frame and on the earth."""
     thin = shape.simplify(_THIN_NM)
     corners = np.asarray((thin.exterior if hasattr(thin, "exterior") else thin).coords, float)
-    course = np.radians(hold.inbound_course_true_deg)
-    along, cross = corners[:, 0], corners[:, 1]
     lat, lon = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg).to_earth(
-        along * np.sin(course) + cross * np.cos(course), along * np.cos(course) - cross * np.sin(course)
+        *to_east_north(corners[:, 0], corners[:, 1], hold.inbound_course_true_deg)
     )
     return WrittenOutline(
         # Never a negative nought: a hold's mirror image may be kept from another one's.

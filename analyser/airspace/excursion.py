@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.holding_area import HoldingArea
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.frame import hold_frame
 from analyser.frozen import dataclass
 from analyser.motion.motion import Motion
 
@@ -137,15 +138,11 @@ class AirspaceReport:
         return max(_SURE * self.position_sd_nm, drawn_nm)
 
 
-def _position_sd_nm(flown: FlownHold, farthest_nm: float) -> float:
-    """Return how far the area may lie elsewhere: an inferred course turns it about an inferred fix."""
-    return math.hypot(flown.fix_sd_nm or 0.0, farthest_nm * math.radians(flown.course_sd_deg or 0.0))
-
-
 def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     """Lay a flown hold against its area, which is in the hold's frame."""
     motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
-    along, cross = _in_hold_frame(flown, here)
+    frame = hold_frame(motion, flown.hold.inbound_course_true_deg)
+    along, cross = frame.along_nm[here], frame.cross_nm[here]
     entering = motion.time_s[here] < (flown.circuits[0].start_s if flown.circuits else flown.end_s)
     margin = np.where(entering, _margin(area.entry_area, along, cross), _margin(area.area, along, cross))
     outside_all = -_margin(area.entry_area, along, cross)
@@ -153,8 +150,10 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     edges = _Edges(flown, area, motion.time_s[here], along, cross, margin, outside_all)
     inside = margin >= 0.0
     beyond = outside_all > area.buffer_nm
-    worst = edges.nearest(known)
+    worst, fast = edges.nearest(known), motion.over_ias(here, area.figures.ias_kt)
     doubt = load_airspace_rules().doubt
+    # An inferred course turns the area about an inferred fix.
+    turned_nm = float(np.hypot(along, cross).max(initial=0.0)) * math.radians(flown.course_sd_deg or 0.0)
     unknown_nm = 0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm
     return AirspaceReport(
         inside_share=_share(inside, known),
@@ -163,8 +162,8 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
         deepest=worst if worst is not None and worst.margin_nm < -_FINE_NM else None,
         entry=edges.nearest(known & entering),
         circuits=tuple(edges.each_circuit(known)),
-        position_sd_nm=_position_sd_nm(flown, float(np.hypot(along, cross).max(initial=0.0))),
-        speed=_speed(motion, here, area.figures.ias_kt),
+        position_sd_nm=math.hypot(flown.fix_sd_nm or 0.0, turned_nm),
+        speed=Speed(area.figures.ias_kt, fast.most_kt, fast.most_sd_kt, fast.over_s),
         level=_level(motion, here, area.figures.altitude_ft),
         circuit_doubt_nm=doubt.circuit_nm + unknown_nm,
         entry_doubt_nm=doubt.entry_nm + unknown_nm,
@@ -195,16 +194,18 @@ class _Edges:
         lat, lon = motion.plane.to_earth(
             motion.east_nm[start : start + 1], motion.north_nm[start : start + 1]
         )
+        time_s, outside_nm = float(self.time_s[at]), float(self.outside_all_nm[at])
+        band = next((band.number for band in self.area.buffers if outside_nm <= band.outer_nm), 0)
         return Edge(
-            margin_nm=float(self.margin_nm[at]),
-            time_s=float(self.time_s[at]),
-            along_nm=float(self.along_nm[at]),
-            cross_nm=float(self.cross_nm[at]),
-            lat_deg=float(lat[0]),
-            lon_deg=float(lon[0]),
-            phase=phase_at(self.flown, float(self.time_s[at])),
-            buffer_band=self._band(float(self.outside_all_nm[at])),
-            outside_whole_nm=float(self.outside_all_nm[at]),
+            float(self.margin_nm[at]),
+            time_s,
+            float(self.along_nm[at]),
+            float(self.cross_nm[at]),
+            float(lat[0]),
+            float(lon[0]),
+            phase_at(self.flown, time_s),
+            band if outside_nm > 0.0 else None,
+            outside_nm,
         )
 
     def each_circuit(self, known: NDArray[np.bool_]) -> Iterator[Edge]:
@@ -214,20 +215,6 @@ class _Edges:
             edge = self.nearest(known & within)
             if edge is not None:
                 yield edge
-
-    def _band(self, outside_nm: float) -> int | None:
-        if outside_nm <= 0.0:
-            return None
-        return next((band.number for band in self.area.buffers if outside_nm <= band.outer_nm), 0)
-
-
-def _in_hold_frame(flown: FlownHold, here: slice) -> tuple[FloatArray, FloatArray]:
-    course = np.radians(flown.hold.inbound_course_true_deg)
-    east, north = flown.motion.east_nm[here], flown.motion.north_nm[here]
-    return (
-        east * np.sin(course) + north * np.cos(course),
-        east * np.cos(course) - north * np.sin(course),
-    )
 
 
 def _margin(outline: Any, along_nm: FloatArray, cross_nm: FloatArray) -> FloatArray:
@@ -241,11 +228,6 @@ def _margin(outline: Any, along_nm: FloatArray, cross_nm: FloatArray) -> FloatAr
 def _share(where: NDArray[np.bool_], known: NDArray[np.bool_]) -> float | None:
     # The grid of the motion is even, so shares of points are shares of time.
     return float(np.mean(where[known])) if known.any() else None
-
-
-def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
-    flown = motion.over_ias(here, limit_kias)
-    return Speed(limit_kias, flown.most_kt, flown.most_sd_kt, flown.over_s)
 
 
 def _level(motion: Motion, here: slice, drawn_for_ft: float) -> LevelsFlown:

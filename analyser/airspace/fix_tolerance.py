@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Literal
 
 from analyser.airspace.allowances import Cone, load_airspace_rules
 from analyser.earth.constants import METRES_PER_FOOT, METRES_PER_NM
@@ -39,13 +38,7 @@ class FixTolerance:
 
 
 def tolerance_of(fix: FixBy | None) -> FixTolerance:
-    """Return the tolerance area of a fix as a hold file describes it.
-
-    Returns
-    -------
-    FixTolerance
-        No tolerance at all for a fix of unknown kind.
-    """
+    """Return the tolerance area of a fix as a hold file describes it; none at all for a fix of unknown kind."""
     if fix is None:
         return point()
     if fix.kind == "intersection":
@@ -96,33 +89,27 @@ def overhead_ndb(height_ft: float) -> FixTolerance:
     return _overhead(load_airspace_rules().overhead_ndb, height_ft, "overhead an NDB")
 
 
-def dme(distance_nm: float, aid: Literal["vor", "ndb"] = "vor") -> FixTolerance:
-    """Return the area of a fix at a distance from the station on the bearing that is the inbound course."""
+def dme(distance_nm: float) -> FixTolerance:
+    """Return the area of a fix at a distance from the VOR on whose bearing the inbound course lies."""
     rules = load_airspace_rules()
-    course_deg = rules.bearing.vor_inbound_deg if aid == "vor" else rules.bearing.ndb_inbound_deg
     along_nm = rules.dme.base_nm + rules.dme.share * distance_nm
     # The sides of the true area fan out; the rectangle takes the width at the near end throughout.
-    cross_nm = max(distance_nm - along_nm, 0.0) * math.tan(math.radians(course_deg))
-    return given(along_nm, cross_nm, f"DME {distance_nm:g} NM on a {aid.upper()} bearing")
+    cross_nm = max(distance_nm - along_nm, 0.0) * math.tan(math.radians(rules.bearing.inbound_deg))
+    return given(along_nm, cross_nm, f"DME {distance_nm:g} NM on a VOR bearing")
 
 
 def intersection(
-    inbound_distance_nm: float,
-    crossing_distance_nm: float,
-    crossing_angle_deg: float,
-    inbound_aid: Literal["vor", "ndb"] = "vor",
-    crossing_aid: Literal["vor", "ndb"] = "vor",
+    inbound_distance_nm: float, crossing_distance_nm: float, crossing_angle_deg: float
 ) -> FixTolerance:
-    """Return the area of a fix where a bearing from another aid crosses the inbound course.
+    """Return the area of a fix where a bearing from another VOR crosses the inbound course.
 
-    The aid that gives the course lies ahead; the angle is that of the other aid from the fix, clockwise from the
+    The VOR that gives the course lies ahead; the angle is that of the other aid from the fix, clockwise from the
     inbound course.
 
     Raises ValueError: the bearings cross too flatly to make a fix, or a distance is not above zero.
     """
     accuracy = load_airspace_rules().bearing
-    course = accuracy.vor_inbound_deg if inbound_aid == "vor" else accuracy.ndb_inbound_deg
-    crossing = accuracy.vor_crossing_deg if crossing_aid == "vor" else accuracy.ndb_crossing_deg
+    course, crossing = accuracy.inbound_deg, accuracy.crossing_deg
     if min(inbound_distance_nm, crossing_distance_nm) <= 0.0:
         raise ValueError("distances to the aids must be above zero")
     if abs(math.sin(math.radians(crossing_angle_deg))) < math.sin(math.radians(course + crossing)):

@@ -9,7 +9,8 @@ import numpy as np
 from analyser.airspace.excursion import PHASES, AirspaceReport, Edge, flight_against_area
 from analyser.airspace.fix_tolerance import tolerance_of
 from analyser.airspace.holding_area import HoldingArea, holding_area
-from analyser.airspace.obstacles import MinimumLevel, Obstacle, minimum_holding_level
+from analyser.airspace.obstacle_file import Obstacle
+from analyser.airspace.obstacles import MinimumLevel, minimum_holding_level
 from analyser.circuits.flown import FlownHold
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold, LegLimit

@@ -1,16 +1,6 @@
 """The holding area: template, area, entry area and the buffer round them.
 
-How it is simplified, and which way that errs:
-
-- The template allows the full design wind from any side from the fix to the end of the inbound turn, as the
-  ICAO construction does. Arcs are drawn by chords and circles by polygons inside them: smaller.
-- The inbound leg is closed by straight tangents to where the outbound turn begins; the continued turn from
-  the earliest start (points h, o and p) is not added: smaller.
-- The template is moved over the fix tolerance area as a whole; where the kind of fix is not known no
-  tolerance is allowed for: smaller.
-- Entries are swept for arrival headings across each sector, without the five degrees of flexibility at the
-  sectors' edges and without a turn the long way round: smaller.
-- A distance leg ends at its distance; the error of the distance reading is not added: smaller.
+How it is simplified, and which way that errs, stands in the README beside this.
 
 References
 ----------
@@ -50,10 +40,10 @@ class BufferBand:
 
 @dataclass(frozen=True)
 class HoldingArea:
-    """A holding area, in the hold's frame or on the map.
+    """A holding area in the hold's frame.
 
-    In the hold's frame a point is (along_nm, cross_nm): along is 0 at the fix and positive in the inbound
-    direction beyond it, cross is positive right of the inbound course as flown inbound.
+    A point is (along_nm, cross_nm): along is 0 at the fix and positive in the inbound direction beyond it, cross is
+    positive right of the inbound course as flown inbound.
     """
 
     figures: TemplateFigures
@@ -75,26 +65,22 @@ class HoldingArea:
         """Width of the whole buffer."""
         return self.buffers[-1].outer_nm
 
-    def to_plane(self, inbound_course_deg: float) -> HoldingArea:
-        """Lay the area on a map round the fix, by the inbound course on the map: outlines in (east_nm, north_nm)."""
-        course = np.radians(inbound_course_deg)
-        # A line of the hold's axes in map axes; cross lies clockwise of along, so the frame is mirrored.
-        matrix = [np.sin(course), np.cos(course), np.cos(course), -np.sin(course), 0.0, 0.0]
-        return self._moved(matrix)
+    def mirrored(self) -> HoldingArea:
+        """Return the area on the other side of the course."""
+        from shapely.affinity import scale
 
-    def _moved(self, matrix: list[float]) -> HoldingArea:
-        from shapely.affinity import affine_transform
-
-        def move(outline: Any) -> Any:
-            return affine_transform(outline, matrix)
+        def mirror(outline: Any) -> Any:
+            return scale(outline, 1.0, -1.0, origin=(0.0, 0.0))
 
         return replace(
             self,
-            fix=move(self.fix),
-            template=move(self.template),
-            area=move(self.area),
-            entry_area=move(self.entry_area),
-            buffers=tuple(replace(band, outline=move(band.outline)) for band in self.buffers),
+            turns="left",
+            fix_tolerance=self.fix_tolerance.mirrored(),
+            fix=mirror(self.fix),
+            template=mirror(self.template),
+            area=mirror(self.area),
+            entry_area=mirror(self.entry_area),
+            buffers=tuple(replace(band, outline=mirror(band.outline)) for band in self.buffers),
         )
 
 
@@ -127,8 +113,7 @@ def holding_area(
     if turns == "right":
         return right_hand_area(figures, fix_tolerance)
     # A left-hand hold is the mirror image of a right-hand one, fix and all.
-    mirrored = right_hand_area(figures, fix_tolerance.mirrored())._moved([1.0, 0.0, 0.0, -1.0, 0.0, 0.0])
-    return replace(mirrored, turns="left", fix_tolerance=fix_tolerance)
+    return right_hand_area(figures, fix_tolerance.mirrored()).mirrored()
 
 
 @lru_cache(maxsize=128)
@@ -138,35 +123,13 @@ def right_hand_area(figures: TemplateFigures, fix_tolerance: FixTolerance) -> Ho
     area = circuit_outline(figures, fix_nm)
     template = area if len(fix_nm) == 1 else circuit_outline(figures, np.zeros((1, 2)))
     entry_area = entry_outline(figures, fix_nm, area)
-    return _with_buffer(figures, fix_tolerance, fix_nm, template, area, entry_area)
-
-
-def _with_buffer(
-    figures: TemplateFigures,
-    tolerance: FixTolerance,
-    fix_nm: Any,
-    template: Any,
-    area: Any,
-    entry_area: Any,
-) -> HoldingArea:
     clearance = load_regime("icao").clearance
     assert clearance is not None
     step = clearance.buffer_step_nm
     edges = [entry_area, *(entry_area.buffer(step * n) for n in range(1, len(clearance.buffer_ft) + 1))]
     bands = tuple(
-        BufferBand(
-            number, step * (number - 1), step * number, asked, edges[number].difference(edges[number - 1])
-        )
-        for number, asked in enumerate(clearance.buffer_ft, 1)
+        BufferBand(n, step * (n - 1), step * n, asked, edges[n].difference(edges[n - 1]))
+        for n, asked in enumerate(clearance.buffer_ft, 1)
     )
-    return HoldingArea(
-        figures,
-        "right",
-        tolerance,
-        clearance.area_ft,
-        hull(fix_nm),
-        template,
-        area,
-        entry_area,
-        bands,
-    )
+    outlines = (hull(fix_nm), template, area, entry_area)
+    return HoldingArea(figures, "right", fix_tolerance, clearance.area_ft, *outlines, bands)

@@ -72,12 +72,7 @@ class Obstacle:
 def obstacles_asked_for(path: Path | None, *, high_terrain: bool) -> list[Obstacle]:
     """Read the obstacles that a command was given; none without a file.
 
-    Raises
-    ------
-    SettingsError
-        As for :func:`read_obstacles`.
-    UsageError
-        The clearance of high terrain was asked for without a file.
+    Raises SettingsError as :func:`read_obstacles` does, UsageError where high terrain was asked for without a file.
     """
     if path is not None:
         return read_obstacles(path)
@@ -88,19 +83,10 @@ def obstacles_asked_for(path: Path | None, *, high_terrain: bool) -> list[Obstac
 
 
 def read_obstacles(path: str | Path) -> list[Obstacle]:
-    """Read an obstacle file.
+    """Read an obstacle file: a table with a header row (commas, semicolons or tabs between), or GeoJSON.
 
-    Parameters
-    ----------
-    path : str or Path
-        A table with a header row (commas, semicolons or tabs between), or GeoJSON.
-
-    Returns
-    -------
-    list of Obstacle
-        At least one, in the file's order.
-
-    Raises SettingsError: the file cannot be read, or something in it is missing, misspelt or impossible.
+    At least one, in the file's order. Raises SettingsError: the file cannot be read, or something in it is missing,
+    misspelt or impossible.
     """
     file = Path(path)
     text = _text(file)

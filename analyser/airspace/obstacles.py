@@ -14,13 +14,12 @@ import numpy as np
 
 from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.holding_area import HoldingArea
-from analyser.airspace.obstacle_file import Obstacle, read_obstacles
+from analyser.airspace.obstacle_file import Obstacle
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
+from analyser.holds.kinematics import to_along_cross
 from analyser.rules.load import load_regime
-
-__all__ = ["MinimumLevel", "Obstacle", "ObstacleClearance", "minimum_holding_level", "read_obstacles"]
 
 
 @dataclass(frozen=True)
@@ -47,13 +46,7 @@ class ObstacleClearance:
         return step * math.ceil(round(self.total_ft / step, 6))
 
     def said(self) -> str:
-        """Show the sum.
-
-        Returns
-        -------
-        str
-            Such as ``"1,234 ft + 984 ft = 2,218 ft, rounded up to 2,300 ft"``.
-        """
+        """Show the sum: ``"1,234 ft + 984 ft = 2,218 ft, rounded up to 2,300 ft"``."""
         return (
             f"{self.obstacle.elevation_ft:,.0f} ft + {self.clearance_ft:,.0f} ft = {self.total_ft:,.0f} ft, "
             f"rounded up to {self.level_ft:,.0f} ft"
@@ -90,16 +83,9 @@ class MinimumLevel:
 def minimum_holding_level(
     hold: Hold, area: HoldingArea, obstacles: Sequence[Obstacle], high_terrain: bool = False
 ) -> MinimumLevel:
-    """Work out the lowest level of a hold over obstacles.
+    """Work out the lowest level of a hold over obstacles; the area's entries count as inside.
 
-    Parameters
-    ----------
-    hold : Hold
-        Gives the place and the course.
-    area : HoldingArea
-        In the hold's frame; its entries count as inside.
-    high_terrain : bool
-        Ask for the greater clearance; the buffer's steps grow with it, on the safe side.
+    In ``high_terrain`` a greater clearance is asked; the buffer's steps grow with it, on the safe side.
     """
     doubt = load_airspace_rules().doubt
     nearer_nm = doubt.entry_nm + (0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm)
@@ -137,11 +123,7 @@ def _outside_nm(hold: Hold, area: HoldingArea, obstacles: Sequence[Obstacle]) ->
     east, north, _ = plane.to_plane(
         np.array([one.lat_deg for one in obstacles]), np.array([one.lon_deg for one in obstacles])
     )
-    course = np.radians(hold.inbound_course_true_deg)
-    along, cross = (
-        east * np.sin(course) + north * np.cos(course),
-        east * np.cos(course) - north * np.sin(course),
-    )
+    along, cross = to_along_cross(east, north, hold.inbound_course_true_deg)
     return np.asarray(distance(area.entry_area, points(along, cross)))
 
 

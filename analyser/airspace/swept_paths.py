@@ -32,18 +32,9 @@ _CIRCLE = np.column_stack([np.cos(_ROUND), np.sin(_ROUND)])
 
 
 class Sweep:
-    """One way through the hold, from the fix.
+    """One way through the hold, from the (n, 2) corners within which the fix is passed, along and cross.
 
-    Parameters
-    ----------
-    start_nm : (n, 2) float array
-        Along and cross of the corners within which the fix is passed.
-    heading_deg : float
-        Over the fix, clockwise from the inbound course.
-    speed_nm_s, wind_nm_s : float
-        True airspeed and wind, nautical miles per second.
-    rate_dps : float
-        Of every turn, positive.
+    Headings are clockwise from the inbound course, speeds in nautical miles per second, the rate of turns positive.
     """
 
     def __init__(
@@ -57,14 +48,9 @@ class Sweep:
     def fly(
         self, ends: Sequence[tuple[float, float, float]], within_nm: tuple[float, float] | None = None
     ) -> None:
-        """Fly straight to any of several ends.
+        """Fly straight to any of several ends: heading off the present one, seconds flown, seconds of wind effect.
 
-        Parameters
-        ----------
-        ends : sequence of (off_deg, time_s, wind_s)
-            Heading off the present one, seconds flown, and seconds of wind effect.
-        within_nm : (far_along_nm, near_along_nm), optional
-            A distance leg ends between these whatever the wind.
+        A distance leg ends ``within_nm``, the far and the near along coordinate, whatever the wind.
         """
         directions = np.radians([self.heading_deg + off for off, _, _ in ends])
         length = self.speed * np.array([time for _, time, _ in ends])
@@ -160,13 +146,7 @@ def hull(corners: FloatArray) -> Any:
 
 
 def filled(pieces: Sequence[Any]) -> Any:
-    """Join pieces that overlap and fill what they enclose.
-
-    Returns
-    -------
-    shapely Polygon
-        An aircraft that flies round a racetrack is protected within it too.
-    """
+    """Join pieces that overlap and fill what they enclose: who flies round a racetrack is protected within it too."""
     from shapely import Polygon, union_all
 
     # In still air a way is a line; it gets a hair's breadth so that what it goes round is filled as well.

@@ -352,3 +352,7 @@ def to_east_north(
     """Turn (n,) points along and right of the inbound course into east and north of the fix."""
     sin, cos = math.sin(math.radians(inbound_course_deg)), math.cos(math.radians(inbound_course_deg))
     return along_nm * sin + cross_nm * cos, along_nm * cos - cross_nm * sin
+
+
+#: East and north of the fix into (n,) points along and right of the inbound course: that turn is its own inverse.
+to_along_cross = to_east_north
