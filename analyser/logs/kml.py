@@ -10,7 +10,7 @@ has no times of its own; ``altitudeMode`` says what the altitude is measured fro
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import partial
 from itertools import islice
 
@@ -32,9 +32,7 @@ _CONTAINERS = ("kml", "document", "folder")
 #: What stands in these has times of its own: when something is looked at, not when an aircraft was there.
 _VIEWS = frozenset(("lookat", "camera", "model", "region"))
 #: Elements of which is told when they begin.
-_TOLD = frozenset(
-    ("placemark", "track", "linestring", "point", "simplearraydata", "data", *_CONTAINERS, *_VIEWS)
-)
+_TOLD = frozenset(("placemark", "track", "simplearraydata", "data", *_CONTAINERS, *_VIEWS))
 #: Coordinates, and the angles of a track; heights in extended data come before those of the coordinates.
 _FIELDS = (
     height("altitude", "KML altitude is a height above a sea-level model", weak=True),
@@ -55,37 +53,75 @@ def _triples(written: Sequence[str]) -> FloatArray:
     return np.column_stack([to_floats(column) for column in columns])
 
 
-class _Line:
-    """Times and places that pair: a track, a line, a folder's points."""
+class _Document:
+    """What the scopes of one document have found."""
 
-    def __init__(self, label: str = "") -> None:
-        self.label, self.altitude_mode = label, ""
-        self.iso = IsoTimes()
+    def __init__(self, content: Content) -> None:
+        self.content = content
+        self.pieces, self.timed_whole = Pieces(), False
+        #: Lines of two points each, which make one flight.
+        self.segments: list[RawFlight] = []
+        #: The timed points of each folder.
+        self.points: list[_Line] = []
+
+
+class _Line(Scope):
+    """Times and places that pair: a track, as a scope; a line; a folder's points."""
+
+    def __init__(self, found: _Document, label: str = "", around: Scope | None = None) -> None:
+        self._found, self.label, self._around = found, label, around or Scope()
+        self.altitude_mode = self._array = ""
+        self._iso = IsoTimes()
         #: POSIX seconds; longitude, latitude and metres; heading, tilt and roll.
-        self.times, self.places, self.angles = Column(self.iso), Column(_triples), Column(_triples)
+        self.times, self.places, self._angles = Column(self._iso), Column(_triples), Column(_triples)
         #: How many times stood before each place.
-        self.times_before = Column()
+        self._times_before = Column()
         #: Extended data.
-        self.arrays: dict[str, Column] = {}
+        self._arrays: dict[str, Column] = {}
         self.last = ("", "", "")
 
-    def place(self, place: str) -> None:
-        """Add coordinates as they are written."""
-        self.times_before.append(len(self.times))
+    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
+        self._array = attributes.get("name", "") if name == "simplearraydata" else self._array
+        return self._around.open(name, attributes)
+
+    def take(self, name: str, text: str, parent: str) -> None:
+        if name == "when":
+            self.times.append(text)
+        elif name == "coord":
+            self._place(text)
+        elif name == "angles":
+            self._angles.append(text)
+        elif name == "altitudemode" and parent == "track":
+            self.altitude_mode = text
+        elif name == "value" and parent == "simplearraydata" and len(self._arrays) < _MOST_ARRAYS:
+            self._arrays.setdefault(self._array, Column()).append(text)
+
+    def _place(self, place: str) -> None:
+        self._times_before.append(len(self.times))
         self.places.append(place)
 
     def add(self, when: str, place: str, altitude_mode: str) -> None:
         """Add a point: its time and its coordinates as they are written."""
         self.last = (when, place, altitude_mode)
         self.times.append(when)
-        self.place(place)
+        self._place(place)
         self.altitude_mode = self.altitude_mode or altitude_mode
 
-    def flight(self, content: Content, *, cut_off: bool = False) -> Iterator[RawFlight]:
-        """Give what is said here; LogError where times and places do not pair. ``cut_off`` where the file is."""
+    def close(self, *, cut_off: bool = False) -> None:
+        timed, placed = len(self.times) > 0, len(self.places) > 0
+        self._found.pieces.untimed += placed and not timed
+        if placed and timed:
+            self._found.pieces.take(partial(self.flights, cut_off=cut_off))
+
+    def break_off(self, *, whole: bool) -> None:
+        if whole:
+            self.close(cut_off=True)
+
+    def flights(self, *, cut_off: bool = False) -> list[RawFlight]:
+        """Return what is said here; LogError where times and places do not pair. ``cut_off`` where the file is."""
         places = self.places.values()
-        columns = {"time": self._paired(content, cut_off), "lon": places[:, 0], "lat": places[:, 1]}
-        notices, point = self.iso.notices(), [*_POINT]
+        columns = {"time": self._paired(cut_off), "lon": places[:, 0], "lat": places[:, 1]}
+        notices, point = self._iso.notices(), [*_POINT]
         high = bool(np.isfinite(places[:, 2]).any() and np.nanmax(np.abs(places[:, 2])) > 0.0)
         if high and self.altitude_mode.strip().lower().startswith("relative"):
             message = "The altitude is measured from the ground; it was not used."
@@ -93,22 +129,21 @@ class _Line:
             point.append(Source("altitude", "", "m", "ignored", "measured from the ground"))
         elif high:
             columns["altitude"] = places[:, 2]
-        if len(self.angles) == len(places):
-            angles = zip(("heading", "tilt", "roll"), self.angles.values().T, strict=True)
+        if len(self._angles) == len(places):
+            angles = zip(("heading", "tilt", "roll"), self._angles.values().T, strict=True)
             # Writers that know only the track fill the rest with zeros.
             columns |= {name: one for name, one in angles if np.isfinite(one).any() and np.nanstd(one) > 0.0}
-        for name, values in self.arrays.items():
-            if len(values) == len(places):
-                columns[EXTENSION + name] = values.values()
-        yield flight_of(columns, _FIELDS, content, point, notices, label=shown(self.label))
+        whole = {name: values for name, values in self._arrays.items() if len(values) == len(places)}
+        columns |= {EXTENSION + name: values.values() for name, values in whole.items()}
+        return [flight_of(columns, _FIELDS, self._found.content, point, notices, label=shown(self.label))]
 
-    def _paired(self, content: Content, cut_off: bool) -> FloatArray:
+    def _paired(self, cut_off: bool) -> FloatArray:
         """Return a time for each place, NaN for none.
 
         Where times and places take turns, neighbours pair, so that one that is missing costs no other its own; two
         lists pair from the beginning on. LogError where nothing tells what is missing.
         """
-        time_s, before = self.times.values(), self.times_before.values().astype(int)
+        time_s, before = self.times.values(), self._times_before.values().astype(int)
         count = before.size
         in_turns = np.unique(before).size > 0.5 * count
         if in_turns and before[0] > 0:
@@ -119,7 +154,7 @@ class _Line:
         elif time_s.size == count or (cut_off and not in_turns):
             own, at = np.arange(count) < time_s.size, np.arange(count)
         else:
-            raise content.refusal(
+            raise self._found.content.refusal(
                 f"a track has {time_s.size} times for {count} positions, and nothing tells which is missing",
                 "element Track",
                 "export it again",
@@ -127,29 +162,19 @@ class _Line:
         return np.where(own, np.append(time_s, np.nan)[np.minimum(at, time_s.size)], np.nan)
 
 
-class _Found:
-    """The flights of a document, and what of it cannot be timed."""
-
-    def __init__(self, content: Content) -> None:
-        self.content = content
-        #: Of tracks and lines, of lines of two points each, which make one flight, of each folder's timed points.
-        self.tracks, self.segments, self.points = Pieces(), Pieces(), Pieces()
-        self.timed_whole = 0
-
-
 class _Folder(Scope):
     """A folder or a document, or what stands round them all; its points that carry times are one line."""
 
-    def __init__(self, found: _Found, around: _Folder | None = None) -> None:
+    def __init__(self, found: _Document, around: _Folder | None = None) -> None:
         self._found, self._around = found, around
-        self.points = _Line()
+        self.points = _Line(found)
 
     def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
         if name in _CONTAINERS:
             return _Folder(self._found, self)
         if name == "placemark":
             return _Placemark(self._found, self)
-        return _Track(self._found, self, "") if name == "track" else Scope() if name in _VIEWS else None
+        return _Line(self._found, "", self) if name == "track" else Scope() if name in _VIEWS else None
 
     def take(self, name: str, text: str, parent: str) -> None:
         if name == "name":
@@ -160,79 +185,30 @@ class _Folder(Scope):
             # A folder for each point: the points belong together.
             self._around.points.add(*self.points.last)
         elif len(self.points.times) > 1:
-            self._found.points.take(partial(self.points.flight, self._found.content))
+            self._found.points.append(self.points)
 
     def break_off(self, *, whole: bool) -> None:
         self.close()
 
 
-class _Track(Scope):
-    def __init__(self, found: _Found, around: Scope, label: str) -> None:
-        self._found, self._around, self._line, self._array = found, around, _Line(label), ""
-
-    def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
-        self._array = attributes.get("name", "") if name == "simplearraydata" else self._array
-        return self._around.open(name, attributes)
-
-    def take(self, name: str, text: str, parent: str) -> None:
-        line = self._line
-        if name == "when":
-            line.times.append(text)
-        elif name == "coord":
-            line.place(text)
-        elif name == "angles":
-            line.angles.append(text)
-        elif name == "altitudemode" and parent == "track":
-            line.altitude_mode = text
-        elif name == "value" and parent == "simplearraydata" and len(line.arrays) < _MOST_ARRAYS:
-            line.arrays.setdefault(self._array, Column()).append(text)
-
-    def close(self, *, cut_off: bool = False) -> None:
-        timed, placed = len(self._line.times) > 0, len(self._line.places) > 0
-        self._found.tracks.untimed += placed and not timed
-        if placed and timed:
-            self._found.tracks.take(partial(self._line.flight, self._found.content, cut_off=cut_off))
-
-    def break_off(self, *, whole: bool) -> None:
-        if whole:
-            self.close(cut_off=True)
-
-
-class _Geometry(Scope):
-    """A line or a point, as it is written."""
-
-    coordinates = altitude_mode = ""
-
-    def take(self, name: str, text: str, parent: str) -> None:
-        if name == "coordinates":
-            self.coordinates = text
-        elif name == "altitudemode":
-            self.altitude_mode = text
-
-
 class _Placemark(Scope):
     """What holds tracks, lines and points; its lines wait for its times, which may follow them."""
 
-    def __init__(self, found: _Found, around: _Folder) -> None:
+    def __init__(self, found: _Document, around: _Folder) -> None:
         self._found, self._around = found, around
-        self._label = self._array = ""
+        self._label = self._array = self._point = self._altitude_mode = ""
         self._span: dict[str, str] = {}
         #: Lists of times: of its own, then those of extended data by their names.
         self._times: dict[str, list[str]] = {"": []}
-        self._lines: list[_Geometry] = []
-        self._point = _Geometry()
+        #: Coordinates of lines, as they are written.
+        self._lines: list[str] = []
 
     def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
         if name in ("simplearraydata", "data"):
             self._array = attributes.get("name", "")
-        elif name == "linestring":
-            self._lines.append(_Geometry())
-            return self._lines[-1]
-        elif name == "point":
-            return self._point
-        elif name == "track":
-            return _Track(self._found, self, self._label)
-        return self._around.open(name, attributes)
+        return (
+            _Line(self._found, self._label, self) if name == "track" else self._around.open(name, attributes)
+        )
 
     def take(self, name: str, text: str, parent: str) -> None:
         if name == "name" and parent == "placemark":
@@ -243,25 +219,34 @@ class _Placemark(Scope):
             check_samples(len(values))
         elif name in ("begin", "end"):
             self._span[name] = text
+        elif name == "coordinates" and parent == "linestring":
+            self._lines.append(text)
+        elif name == "coordinates" and parent == "point":
+            self._point = text
+        elif name == "altitudemode" and parent in ("linestring", "point"):
+            self._altitude_mode = text
 
     def close(self) -> None:
         found = self._found
-        counts = [sum(1 for _ in _TUPLE.finditer(line.coordinates)) for line in self._lines]
+        counts = [sum(1 for _ in _TUPLE.finditer(line)) for line in self._lines]
         # Several lines may share one list of times.
         shared = iter(self._times_of(sum(counts)) or ())
-        for geometry, count in zip(self._lines, counts, strict=True):
+        for written, count in zip(self._lines, counts, strict=True):
             times = self._times_of(count) or list(islice(shared, count))
             if not times:
-                found.tracks.untimed += 1
-                found.timed_whole += bool(self._span)
+                found.pieces.untimed += 1
+                found.timed_whole |= bool(self._span)
                 continue
-            line = _Line(self._label)
-            for when, place in zip(times, _TUPLE.finditer(geometry.coordinates), strict=True):
-                line.add(when, place.group(), geometry.altitude_mode)
-            (found.segments if count == 2 else found.tracks).take(partial(line.flight, found.content))
+            line = _Line(found, self._label)
+            for when, place in zip(times, _TUPLE.finditer(written), strict=True):
+                line.add(when, place.group(), self._altitude_mode)
+            if count == 2:
+                found.segments += found.pieces.tried(line.flights) or ()
+            else:
+                line.close()
         began = next(iter(self._times[""]), self._span.get("begin") or self._span.get("end"))
-        if self._point.coordinates and began:
-            self._around.points.add(began, self._point.coordinates, self._point.altitude_mode)
+        if self._point and began:
+            self._around.points.add(began, self._point, self._altitude_mode)
 
     def _times_of(self, count: int) -> Sequence[str] | None:
         """Return a time for each of so many points, from where the Placemark may give them."""
@@ -272,13 +257,16 @@ class _Placemark(Scope):
 
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document; LogError where nothing has times: a plain line cannot be timed."""
-    found = _Found(content)
+    found = _Document(content)
     broken_at = read_xml(content, _Folder(found), _TOLD)
-    found.tracks.take(lambda: [*_chained(found.segments.flights), *found.points.flights])
-    if flights := found.tracks.noted(cut_off(broken_at)):
+    pieces = found.pieces
+    pieces.take(lambda: _chained(found.segments))
+    for points in found.points:
+        pieces.take(points.flights)
+    if flights := pieces.noted(cut_off(broken_at)):
         return flights
     what, place = "the document holds no track", "element Placemark"
-    if found.tracks.untimed:
+    if pieces.untimed:
         what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
     if found.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
