@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
 from analyser.logs.movement import offsets
-from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Notice, Seam, runs
 from analyser.logs.track_errors import rounded_to_m
@@ -202,18 +202,18 @@ def _straighten(flight: RawFlight) -> RawFlight:
     return mended.saying("time-set-back", message, seams=(*flight.seams, *seams))
 
 
+def _beside(flight: RawFlight, step: int) -> Rows:
+    near = np.r_[beside(step, _BESIDE)]
+    return np.asarray(near[near < flight.samples - 1])
+
+
 def _goes_on(flight: RawFlight, step: int) -> bool:
     """Tell whether a recorder that was started anew at a step found its aircraft where it had flown on to meanwhile."""
-    around = slice(max(0, step - _BESIDE), min(flight.samples - 1, step + _BESIDE + 1))
-    east, north = (values[around] for values in flight.steps_m)
-    way, here = east + 1j * north, step - around.start
-    took_s = float(np.delete(flight.steps_s[around], here).sum())
-    came, goes = way[:here].sum(), way[here + 1 :].sum()
-    if min(abs(came), abs(goes)) == 0.0 or took_s <= 0.0:
-        return False
-    speed = float(np.abs(np.delete(way, here)).sum()) / took_s
-    ahead = np.abs(np.degrees(np.angle(way[here] * np.conj(came / abs(came) + goes / abs(goes)))))
-    return bool(speed > _FLYING_MPS and abs(way[here]) < speed * _LONGEST_RESTART_S and ahead < _AHEAD_DEG)
+    near = _beside(flight, step)
+    took_s = float(flight.steps_s[near].sum())
+    speed = float(flight.moved_m[near].sum()) / took_s if took_s > 0.0 else 0.0
+    flown_on = speed > _FLYING_MPS and flight.moved_m[step] < speed * _LONGEST_RESTART_S
+    return bool(flown_on and flight.aside_deg(step, _BESIDE) < _AHEAD_DEG)
 
 
 def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
@@ -238,7 +238,7 @@ def _take_out_leaps(flight: RawFlight) -> RawFlight:
     # Places may be rounded to more than a step is long.
     rounded_m = 2.0 * rounded_to_m(flight.lat_deg)
     for place in np.flatnonzero(leaps).tolist():
-        near = np.r_[max(0, place - _BESIDE) : place, place + 1 : min(steps.size, place + _BESIDE + 1)]
+        near = _beside(flight, place)
         near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
         speed = float(flight.moved_m[near].sum() / steps[near].sum()) if near.size else 0.0
         usual_m, moved_m = speed * _usual_s(flight), float(flight.moved_m[place])

@@ -26,7 +26,7 @@ import numpy as np
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points, height
+from analyser.logs.samples import EXTENSION, Field, Samples, flight_of, height
 from analyser.logs.text import shown
 from analyser.logs.units import FPM_PER_METRE_PER_SECOND
 
@@ -53,8 +53,7 @@ def looks_like(head: bytes) -> bool:
 
 def read(content: Content) -> list[RawFlight]:
     """Read the record messages of a FIT file; LogError where none has a position."""
-    points = Points(iso_times=False)
-    samples = points.samples
+    samples = Samples()
     broken_at = ""
     try:
         for row in islice(_rows(content), MAX_SAMPLES):
@@ -71,11 +70,11 @@ def read(content: Content) -> list[RawFlight]:
             "was a position recorded? export the activity again",
         )
     # Before the recorder knew the day it counted from when it was switched on.
-    time_s = columns.get("time", np.full(len(samples), np.nan))
+    time_s = columns.setdefault("time", np.full(len(samples), np.nan))
     since_start = time_s < _SYSTEM_TIME_S
     dated = not since_start.all()
     time_s[since_start & dated] = np.nan
-    return [points.flight(_FIELDS, content, cut_off(broken_at), dated=dated)]
+    return [flight_of(columns, _FIELDS, content, notices=cut_off(broken_at), dated=dated)]
 
 
 class _FitDamage(Exception):  # noqa: N818 - handled above, never shown

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
-from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
 from analyser.logs.track_errors import decimal_step, rounded_to_m
@@ -137,11 +137,6 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     return flown.saying("time-paused", message, seams=(*flight.seams, *seams))
 
 
-def _around(step: int, count: int = THRESHOLDS.around) -> tuple[slice, slice]:
-    """Return the steps before and after a step over which speed and track are read."""
-    return slice(max(0, step - count), step), slice(step + 1, step + 1 + count)
-
-
 def _rounded_to_m(flight: RawFlight) -> float:
     """Return what positions are rounded to, metres, where that is more than satellite navigation errs; else 0."""
     few = slice(None, None, max(1, flight.samples // 1000))
@@ -150,24 +145,24 @@ def _rounded_to_m(flight: RawFlight) -> float:
 
 def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
     """Return for how long a long step was not flown; 0 where it may have been."""
-    limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
+    limits, dt, way = THRESHOLDS, flight.steps_s, flight.steps_m
     usual_s = flight.usual_step_s
     count = max(
         limits.around, int(np.ceil(limits.rounded_way * rounded_m / float(np.median(flight.moved_m))))
     )
     velocities = []
-    for part in _around(step, count):
+    for part in beside(step, count):
         if dt[part].size < count or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
             return 0.0
-        velocities.append(complex(east[part].sum(), north[part].sum()) / float(dt[part].sum()))
+        velocities.append(complex(way[part].sum()) / float(dt[part].sum()))
     before, after = (abs(velocity) for velocity in velocities)
     if not rounded_m:
         # A pause that begins between two rows makes the step to the last one short.
-        before = max(before, float(np.median(flight.speed_mps[_around(step, count)[0]])))
+        before = max(before, float(np.median(flight.speed_mps[beside(step, count)[0]])))
     if min(before, after) < limits.flying_kt * MPS_PER_KT:
         return 0.0
     speed = 0.5 * (before + after)
-    last, moved, first = (complex(east[at], north[at]) for at in (step - 1, step, step + 1))
+    last, moved, first = (complex(way[at]) for at in (step - 1, step, step + 1))
     beside_m = limits.beside_m + 0.1 * abs(moved) + 0.5 * limits.turning_mps2 * usual_s**2
     flown_m = min(limits.onward_intervals * usual_s * speed, limits.covered * dt[step] * speed)
     most_deg = limits.same_track_deg + 2.0 * limits.turning_dps * usual_s
@@ -220,19 +215,13 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
 
 def _not_counted_s(flight: RawFlight, step: int) -> float:
     """Return how much time a step left out; 0 where it may have been flown as it is written."""
-    limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
-    near = _around(step)
-    speeds = np.concatenate([flight.speed_mps[part] for part in near])
-    ways = [complex(east[part].sum(), north[part].sum()) for part in near]
-    if speeds.size < 2 * limits.around or min(map(abs, ways)) == 0.0:
-        return 0.0
-    speed, took = float(speeds.mean()), float(dt[step])
-    moved = complex(east[step], north[step])
-    aside_deg = abs(float(np.degrees(np.angle(moved * np.conj(sum(way / abs(way) for way in ways))))))
-    uneven = abs(took / flight.usual_step_s - 1.0) > limits.even or np.ptp(speeds) > limits.even * speed
-    if uneven or aside_deg > limits.ahead_deg or abs(moved) <= limits.jumped * speed * took:
-        return 0.0
-    return abs(moved) / speed - took
+    limits, moved_m, took = THRESHOLDS, float(flight.moved_m[step]), float(flight.steps_s[step])
+    speeds = np.concatenate([flight.speed_mps[part] for part in beside(step, limits.around)])
+    speed = float(speeds.mean())
+    even = abs(took / flight.usual_step_s - 1.0) <= limits.even and np.ptp(speeds) <= limits.even * speed
+    onward = flight.aside_deg(step, limits.around) <= limits.ahead_deg
+    jumped = speeds.size == 2 * limits.around and moved_m > limits.jumped * speed * took
+    return moved_m / speed - took if even and onward and jumped else 0.0
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:
@@ -316,7 +305,8 @@ def _edge_row(
     """
     first, last = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-4, 5))
     low, high = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-2, 2))
-    place = np.cumsum(np.stack(flight.steps_m, axis=1)[first:last], axis=0)
+    way = np.cumsum(flight.steps_m[first:last])
+    place = np.stack([way.real, way.imag], axis=1)
     left = []
     for row in range(low, high + 1):
         steps = flight.steps_s[first:last] * np.where(np.arange(first, last) < row, before, after)
@@ -474,7 +464,7 @@ def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float, rough: f
     spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), 0.1)
     even = np.maximum(spread[: before.size], spread[rows + 1 :]) < np.hypot(THRESHOLDS.level, 2.0 * rough)
     if unlikely_mps2:
-        way = np.cumsum(np.append(0.0, flight.steps_m[0] + 1j * flight.steps_m[1]))
+        way = np.cumsum(np.append(0.0, flight.steps_m))
         over = way[rows - 1 :] - way[: 1 - rows]
         turned = np.angle(over[rows + 1 :] * over[: before.size].conj())
         straight = np.abs(turned) < np.radians(THRESHOLDS.straight_deg)

@@ -203,8 +203,7 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 8:
         return flight
-    dt, (east, north) = flight.steps_s, flight.steps_m
-    step = east + 1j * north
+    dt, step = flight.steps_s, flight.steps_m
     velocity = step / dt
     came, jump, goes = velocity[:-2], velocity[1:-1], velocity[2:]
     # The step between two chords of a path leads between them, and a clock's error along them: a jump leads aside.
@@ -249,11 +248,10 @@ def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
     """
     if flight.samples < 5:
         return flight
-    east, north = flight.steps_m
     off_line, allowed = _off_line(flight)
     allowed = allowed + slack_m
     length = flight.moved_m
-    across = np.hypot(east[:-1] + east[1:], north[:-1] + north[1:])
+    across = np.abs(flight.steps_m[:-1] + flight.steps_m[1:])
     detour = length[:-1] + length[1:] > 1.5 * across + _OFF_LINE_M
     # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
     peak = np.pad(off_line, 1)
@@ -265,11 +263,8 @@ def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
 
 def _off_line(flight: RawFlight) -> tuple[FloatArray, FloatArray]:
     """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
-    dt, (east, north) = flight.steps_s, flight.steps_m
-    share = dt[:-1] / (dt[:-1] + dt[1:])
-    off_east = east[:-1] - share * (east[:-1] + east[1:])
-    off_north = north[:-1] - share * (north[:-1] + north[1:])
-    off = np.sqrt(off_east * off_east + off_north * off_north)
+    dt, step = flight.steps_s, flight.steps_m
+    off = np.abs(step[:-1] - dt[:-1] / (dt[:-1] + dt[1:]) * (step[:-1] + step[1:]))
     return off, _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
 
 
@@ -367,14 +362,7 @@ def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> sl
 
 def _catches_up(flight: RawFlight, step: int, speed: float) -> bool:
     """Tell whether a jump leads straight on along the track by seconds: a feed that lagged behind its own aircraft."""
-    around = slice(max(0, step - _BESIDE), step), slice(step + 1, step + 1 + _BESIDE)
-    east, north = flight.steps_m
-    came, goes = (complex(east[part].sum(), north[part].sum()) for part in around)
-    jump = complex(east[step], north[step])
-    if min(abs(came), abs(goes)) == 0.0 or abs(jump) > speed * _ALONG_S:
-        return False
-    turned = float(np.degrees(np.angle(jump * np.conj(came / abs(came) + goes / abs(goes)))))
-    return abs(turned) < _AHEAD_DEG
+    return bool(flight.moved_m[step] <= speed * _ALONG_S and flight.aside_deg(step, _BESIDE) < _AHEAD_DEG)
 
 
 def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:

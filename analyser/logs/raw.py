@@ -119,14 +119,16 @@ class RawFlight:
         return np.diff(self.time_s)
 
     @cached_property
-    def steps_m(self) -> tuple[FloatArray, FloatArray]:
-        """How far east and north of each sample the next one lies, metres."""
-        return displacements(self.lat_deg, self.lon_deg)
+    def steps_m(self) -> NDArray[np.complex128]:
+        """How far from each sample the next one lies: metres east as real, north as imaginary part."""
+        steps = np.empty(self.samples - 1, dtype=complex)
+        steps.real, steps.imag = displacements(self.lat_deg, self.lon_deg)
+        return steps
 
     @cached_property
     def moved_m(self) -> FloatArray:
         """How far each sample lies from the next, metres."""
-        east, north = self.steps_m
+        east, north = self.steps_m.real, self.steps_m.imag
         return np.asarray(np.sqrt(east * east + north * north))
 
     @cached_property
@@ -149,6 +151,14 @@ class RawFlight:
         lat, lon = self.lat_deg, self.lon_deg
         return np.asarray(np.hypot(*offsets(lat[rows], lon[rows], lat[others], lon[others])))
 
+    def aside_deg(self, step: int, count: int) -> float:
+        """Return how far aside a step leads of the way that so many steps before and after it go; NaN if none does."""
+        came, goes = (self.steps_m[part].sum() for part in beside(step, count))
+        if min(abs(came), abs(goes)) == 0.0:
+            return float("nan")
+        ahead = came / abs(came) + goes / abs(goes)
+        return float(np.abs(np.degrees(np.angle(self.steps_m[step] * np.conj(ahead)))))
+
     def with_notices(self, notices: Sequence[Notice]) -> RawFlight:
         """Return the flight with more notices before its own."""
         return replace(self, notices=(*notices, *self.notices)) if notices else self
@@ -167,6 +177,11 @@ class RawFlight:
             channels={name: values[index] for name, values in self.channels.items()},
             undecided=tuple(replace(column, values=column.values[index]) for column in self.undecided),
         )
+
+
+def beside(step: int, count: int) -> tuple[slice, slice]:
+    """Return so many steps, where there are, before one and after it."""
+    return slice(max(0, step - count), step), slice(step + 1, step + 1 + count)
 
 
 class Pieces:

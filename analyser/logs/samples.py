@@ -17,7 +17,6 @@ from analyser.logs.limits import check_samples
 from analyser.logs.meaning import Concept, meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undecided
 from analyser.logs.text import shown
-from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, Unit, unit_of
 
@@ -135,22 +134,6 @@ def _extensions(
         unit = unit_of(told, meaning.concept.kind) if told else meaning.unit
         found.take(name, meaning.concept, values, unit, "told" if told else "recognised")
     return found
-
-
-class Points:
-    """The points of one track: samples with ``time``, ``lat``, ``lon``, the format's fields, and extensions."""
-
-    def __init__(self, *, iso_times: bool = True) -> None:
-        self.label = ""
-        self.times = IsoTimes()
-        self.samples = Samples({"time": self.times} if iso_times else None)
-
-    def flight(
-        self, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...], *, dated: bool = True
-    ) -> RawFlight:
-        """Make a flight of them, with what is said of it."""
-        columns, notices = self.samples.columns(), (*notices, *self.times.notices())
-        return flight_of(columns, fields, content, notices=notices, label=shown(self.label), dated=dated)
 
 
 #: So many values are turned into numbers at once.

@@ -21,7 +21,9 @@ from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points, height
+from analyser.logs.samples import EXTENSION, Field, Samples, flight_of, height
+from analyser.logs.text import shown
+from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice
 from analyser.logs.xml_stream import Scope, read_xml
 
@@ -96,24 +98,38 @@ _OF_RECEIVER = frozenset(
 _MOST_FIELDS = 60
 
 
+class _Line:
+    """The points of one track or route."""
+
+    def __init__(self) -> None:
+        self.label, self._times = "", IsoTimes()
+        self.samples = Samples({"time": self._times})
+
+    def flight(self, schema: _Schema, content: Content, notices: tuple[Notice, ...]) -> RawFlight:
+        columns, notices = self.samples.columns(), (*notices, *self._times.notices())
+        return flight_of(columns, schema.fields, content, notices=notices, label=shown(self.label))
+
+
 class _Document(Scope):
     """What is met on the way through the document."""
 
     def __init__(self) -> None:
         self.schema = _GPX
         #: Lines by the elements of their points.
-        self.lines: dict[str, list[Points]] = {}
+        self.lines: dict[str, list[_Line]] = {}
         #: The line whose name is still to come.
-        self._unnamed: Points | None = None
+        self._unnamed: _Line | None = None
 
     def open(self, name: str, attributes: dict[str, str]) -> Scope | None:
         schema = self.schema
         if name in schema.lines.values():
-            return _Point(name, self.lines.setdefault(name, [Points()])[-1], schema, attributes)
+            if name not in self.lines:
+                self.lines[name] = [_Line()]
+            return _Point(name, self.lines[name][-1], schema, attributes)
         if name in schema.lines:
             lines = self.lines.setdefault(schema.lines[name], [])
             if len(lines) <= MAX_PIECES:
-                lines.append(Points())
+                lines.append(_Line())
             self._unnamed = None if schema.loose or name == "gpx" else lines[-1]
         elif name == _TCX_ROOT:
             self.schema = _TCX
@@ -127,7 +143,7 @@ class _Document(Scope):
 class _Point(Scope):
     """A point; inside its extensions everything counts, however deep it stands."""
 
-    def __init__(self, name: str, line: Points, schema: _Schema, attributes: dict[str, str]) -> None:
+    def __init__(self, name: str, line: _Line, schema: _Schema, attributes: dict[str, str]) -> None:
         self._name, self._line, self._schema, self._extended = name, line, schema, False
         self._said: dict[str, Any] = {}
         if not schema.loose:
@@ -171,7 +187,7 @@ def read(content: Content) -> list[RawFlight]:
     def flights_of(name: str, enough: int) -> list[RawFlight]:
         there = [one for one in document.lines.get(name, []) if len(one.samples) >= enough]
         there = [one for one in there if "lat" in one.samples.columns()]
-        return [one.flight(schema.fields, content, notices) for one in there]
+        return [one.flight(schema, content, notices) for one in there]
 
     tracks = flights_of(schema.track_point, 1)
     if any(flight.timed for flight in tracks):
