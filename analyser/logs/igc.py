@@ -21,7 +21,7 @@ from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import left_out, refuse_long_lines, sound_utf8
-from analyser.logs.times import midnight_s, unroll_days
+from analyser.logs.times import dated_times, midnight_s
 from analyser.logs.track import PRESSURE_DATUM, Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -70,16 +70,12 @@ def looks_like(head: str) -> bool:
 class _Flight:
     """The records of one recording."""
 
-    def __init__(self, declared: dict[str, tuple[int, int]]) -> None:
-        self.declared = declared
-        self.day_s: float | None = None
+    def __init__(self) -> None:
+        self.declared: dict[str, tuple[int, int]] = {}
+        #: Midnight before the next fix, where a record of its date stands before it.
+        self.day_s = _NAN
         self.samples = Samples()
         self.damaged = 0
-
-    @property
-    def begun(self) -> bool:
-        """Whether a fix was met."""
-        return bool(len(self.samples) or self.damaged)
 
     def declare(self, line: str) -> None:
         """Take the columns of each extension from an I record: code to (first, last), counted from 1."""
@@ -97,6 +93,7 @@ class _Flight:
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
         sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _CODES if code in more}
         seconds = int(fix[3]) + _fraction(more.get("TDS", ""))
+        sample["day"], self.day_s = self.day_s, _NAN
         sample["clock"] = int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + seconds
         sample["lat"] = _degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S")
         sample["lon"] = _degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W")
@@ -108,46 +105,37 @@ class _Flight:
     def raw(self, content: Content) -> RawFlight:
         """Return the flight as the file says it."""
         columns = self.samples.columns()
-        columns["time"] = unroll_days(columns["clock"]) + (self.day_s or 0.0)
+        columns["time"], dated = dated_times(columns["clock"], columns["day"])
         for name in (_PRESSURE, _GNSS):
             # Recorders write zeros for an altitude that they do not measure.
             if not np.nan_to_num(columns[name]).any():
                 del columns[name]
         message = left_out(self.damaged, "B record is damaged", "B records are damaged")
         notices = (Notice("record-damaged", message),) if self.damaged else ()
-        return flight_of(columns, _FIELDS, content, _POINT, notices, dated=self.day_s is not None)
+        return flight_of(columns, _FIELDS, content, _POINT, notices, dated=dated)
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read an IGC file: one flight, or more where files were joined on to one another; LogError without a B record."""
     data = sound_utf8(content.data)
     refuse_long_lines(data, content.name)
-    flights = [_Flight({})]
+    flights = [_Flight()]
     for line in (found.group().decode(errors="replace").lstrip() for found in _LINE.finditer(data)):
         kind = line[:1].upper()
-        day = _date(line) if kind == "H" else None
-        # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
-        new = kind == "A" or (day is not None and flights[-1].day_s is not None)
-        if new and flights[-1].begun and len(flights) <= MAX_PIECES:
-            flights.append(_Flight({} if kind == "A" else flights[-1].declared))
-        if kind == "B":
-            flights[-1].take(line)
+        last = flights[-1]
+        if kind == "A" and (len(last.samples) or last.damaged) and len(flights) <= MAX_PIECES:
+            flights.append(_Flight())
+        elif kind == "B":
+            last.take(line)
         elif kind == "I":
-            flights[-1].declare(line)
-        elif day is not None and flights[-1].day_s is None:
-            flights[-1].day_s = day
+            last.declare(line)
+        elif kind == "H" and (date := _DATE.match(line)) is not None:
+            midnight = midnight_s(int(date[3]), int(date[2]), int(date[1]))
+            last.day_s = last.day_s if math.isnan(midnight) else midnight
     found = [flight.raw(content) for flight in flights if len(flight.samples)]
     if not found:
         raise content.refusal("no B record (fix) can be read", "record B", "is the file complete?")
     return found
-
-
-def _date(line: str) -> float | None:
-    match = _DATE.match(line)
-    if match is None:
-        return None
-    seconds = midnight_s(int(match[3]), int(match[2]), int(match[1]))
-    return None if math.isnan(seconds) else seconds
 
 
 def _degrees(degrees: str, thousandths: str, digits: str, negative: bool) -> float:

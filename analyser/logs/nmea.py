@@ -30,7 +30,7 @@ from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
-from analyser.logs.times import DAY_S, midnight_s, unroll_days
+from analyser.logs.times import DAY_S, dated_times, midnight_s
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -51,8 +51,8 @@ _FAR_DEG = 0.01
 _TURNS = 0.3
 #: Fewer samples in turns tell nothing.
 _FEW = 20
-#: So many instants may still be told of; a date holds for places of the same day so near it, seconds.
-_OPEN, _SOON_S = 4, 60.0
+#: So many instants may still be told of.
+_OPEN = 4
 #: The clock of one receiver goes back less often than this. Of two, each goes on by no more than so many usual steps
 #: within so many instants, or after a pause no longer than this, seconds. More stretches of time than this are noise.
 _SELDOM, _STEPS, _LATELY, _PAUSE_S, _MOST_CHAINS = 0.05, 5.0, 20, 1800.0, 500
@@ -222,8 +222,6 @@ class _Stream:
         #: The last instants, each with the kinds of sentences that told of it, and the one that is told of.
         self._recent: deque[tuple[dict[str, float], set[str]]] = deque()
         self._now: tuple[dict[str, float], set[str]] = ({}, set())
-        #: Of a sentence that gives a date and no place: its time of day, and the day.
-        self._dated = (_NAN, _NAN)
         for sentence in _SENTENCE.finditer(data):
             self._take(sentence)
         while self._recent:
@@ -239,8 +237,6 @@ class _Stream:
             now = next(late, None)
             if now is None:
                 now = {"clock": seconds}, set()
-                if abs(seconds - self._dated[0]) < _SOON_S:
-                    now[0]["day"] = self._dated[1]
                 self._recent.append(now)
             if len(self._recent) > _OPEN:
                 self._close()
@@ -270,8 +266,6 @@ class _Stream:
         epoch, kinds = self._now
         if kind.day and not math.isnan(day := _midnight(*(fields[field][part] for field, part in kind.day))):
             epoch["day"] = day
-            if kind.place is None:
-                self._dated = epoch["clock"], day
         if not kind.fixed(fields):
             self.odd["fix-missing"] += kind.place is not None
             return
@@ -295,9 +289,9 @@ class _Stream:
             self.odd["aircraft-mixed"] += 1
 
     def _close(self) -> None:
-        """Keep the first instant that is open, if it has a place."""
+        """Keep the first instant that is open, if it has a place or a date."""
         epoch, _ = self._recent.popleft()
-        if "lat" in epoch:
+        if "lat" in epoch or "day" in epoch:
             self.samples.add(epoch)
 
     def second_receiver(self) -> str:
@@ -321,19 +315,21 @@ def read(content: Content) -> list[RawFlight]:
     if second := stream.second_receiver():
         stream = _Stream(data, second)
     columns = stream.samples.columns()
-    if not columns:
+    if "lat" not in columns:
         what = "no sentence gives both a time and a position"
         if stream.odd["fix-missing"]:
             what = "the receiver never had a fix"
         elif damaged := stream.odd["checksum-wrong"]:
             what = f"no sentence with a position is whole ({damaged} have a wrong checksum)"
         raise content.refusal(what, _PLACES, "record RMC or GGA sentences with a fix")
-    own = _of_one_clock(columns["clock"])
-    if not own.all():
-        stream.odd[_TWO_CLOCKS] = int(own.size - own.sum())
-        columns = {name: values[own] for name, values in columns.items()}
-    columns["time"], dated = _times(columns)
-    if stream.by_vtg > 0.5 * own.sum() and _vtg_leads(columns):
+    placed = np.isfinite(columns["lat"])
+    own = np.ones(placed.size, dtype=bool)
+    own[placed] = _of_one_clock(columns["clock"][placed])
+    stream.odd[_TWO_CLOCKS] = int((~own).sum())
+    columns["time"] = np.full(own.size, _NAN)
+    columns["time"][own], dated = dated_times(columns["clock"][own], columns.get("day", columns["time"])[own])
+    columns = {name: values[own & placed] for name, values in columns.items()}
+    if stream.by_vtg > 0.5 * columns["lat"].size and _vtg_leads(columns):
         for name in (_TRACK, _SPEED):
             columns[name] = np.append(_NAN, columns[name][:-1])
     said = [
@@ -406,15 +402,3 @@ def _vtg_leads(columns: dict[str, FloatArray]) -> bool:
         return False
     here, before = (np.abs(wrap180(columns[_TRACK][places - step] - track_deg)) for step in (0, 1))
     return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))
-
-
-def _times(columns: dict[str, FloatArray]) -> tuple[FloatArray, bool]:
-    """Give each instant its date: its own sentence's, else carried on over midnights from the nearest known."""
-    clock, days = columns["clock"], columns.get("day")
-    unrolled = unroll_days(clock)
-    if days is None:
-        return unrolled, False
-    known = np.flatnonzero(np.isfinite(days))
-    base = days[known] + clock[known] - unrolled[known]
-    nearest = np.clip(np.searchsorted(known, np.arange(clock.size), side="right") - 1, 0, known.size - 1)
-    return unrolled + base[nearest], True
