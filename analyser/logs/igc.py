@@ -21,7 +21,7 @@ from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import left_out, refuse_long_lines, sound_utf8
-from analyser.logs.times import dated_times, midnight_s
+from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import PRESSURE_DATUM, Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -70,9 +70,9 @@ def looks_like(head: str) -> bool:
 class _Flight:
     """The records of one recording."""
 
-    def __init__(self) -> None:
-        self.declared: dict[str, tuple[int, int]] = {}
-        #: Midnight before the next fix, where a record of its date stands before it.
+    def __init__(self, declared: dict[str, tuple[int, int]]) -> None:
+        self.declared = declared
+        #: Midnight of its day by the record of the date.
         self.day_s = _NAN
         self.samples = Samples()
         self.damaged = 0
@@ -93,7 +93,6 @@ class _Flight:
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
         sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _CODES if code in more}
         seconds = int(fix[3]) + _fraction(more.get("TDS", ""))
-        sample["day"], self.day_s = self.day_s, _NAN
         sample["clock"] = int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + seconds
         sample["lat"] = _degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S")
         sample["lon"] = _degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W")
@@ -105,7 +104,8 @@ class _Flight:
     def raw(self, content: Content) -> RawFlight:
         """Return the flight as the file says it."""
         columns = self.samples.columns()
-        columns["time"], dated = dated_times(columns["clock"], columns["day"])
+        dated = not math.isnan(self.day_s)
+        columns["time"] = unroll_days(columns["clock"]) + (self.day_s if dated else 0.0)
         for name in (_PRESSURE, _GNSS):
             # Recorders write zeros for an altitude that they do not measure.
             if not np.nan_to_num(columns[name]).any():
@@ -119,19 +119,22 @@ def read(content: Content) -> list[RawFlight]:
     """Read an IGC file: one flight, or more where files were joined on to one another; LogError without a B record."""
     data = sound_utf8(content.data)
     refuse_long_lines(data, content.name)
-    flights = [_Flight()]
+    flights = [_Flight({})]
     for line in (found.group().decode(errors="replace").lstrip() for found in _LINE.finditer(data)):
         kind = line[:1].upper()
-        last = flights[-1]
-        if kind == "A" and (len(last.samples) or last.damaged) and len(flights) <= MAX_PIECES:
-            flights.append(_Flight())
-        elif kind == "B":
+        date = _DATE.match(line) if kind == "H" else None
+        day_s = midnight_s(int(date[3]), int(date[2]), int(date[1])) if date is not None else _NAN
+        # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
+        new, last = kind == "A" or not math.isnan(day_s + flights[-1].day_s), flights[-1]
+        if new and (len(last.samples) or last.damaged) and len(flights) <= MAX_PIECES:
+            last = _Flight({} if kind == "A" else last.declared)
+            flights.append(last)
+        if kind == "B":
             last.take(line)
         elif kind == "I":
             last.declare(line)
-        elif kind == "H" and (date := _DATE.match(line)) is not None:
-            midnight = midnight_s(int(date[3]), int(date[2]), int(date[1]))
-            last.day_s = last.day_s if math.isnan(midnight) else midnight
+        elif math.isnan(last.day_s):
+            last.day_s = day_s
     found = [flight.raw(content) for flight in flights if len(flight.samples)]
     if not found:
         raise content.refusal("no B record (fix) can be read", "record B", "is the file complete?")

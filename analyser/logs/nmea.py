@@ -30,7 +30,7 @@ from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
-from analyser.logs.times import DAY_S, dated_times, midnight_s
+from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -327,7 +327,7 @@ def read(content: Content) -> list[RawFlight]:
     own[placed] = _of_one_clock(columns["clock"][placed])
     stream.odd[_TWO_CLOCKS] = int((~own).sum())
     columns["time"] = np.full(own.size, _NAN)
-    columns["time"][own], dated = dated_times(columns["clock"][own], columns.get("day", columns["time"])[own])
+    columns["time"][own], dated = _dated(columns["clock"][own], columns.get("day", columns["time"])[own])
     columns = {name: values[own & placed] for name, values in columns.items()}
     if stream.by_vtg > 0.5 * columns["lat"].size and _vtg_leads(columns):
         for name in (_TRACK, _SPEED):
@@ -402,3 +402,16 @@ def _vtg_leads(columns: dict[str, FloatArray]) -> bool:
         return False
     here, before = (np.abs(wrap180(columns[_TRACK][places - step] - track_deg)) for step in (0, 1))
     return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))
+
+
+def _dated(clock_s: FloatArray, midnights_s: FloatArray) -> tuple[FloatArray, bool]:
+    """Give times of day, in file order, the dates that stand beside some of them, and whether any does.
+
+    One without a date, NaN, is carried on over midnights from the nearest before it that has one, or the first after.
+    """
+    unrolled, known = unroll_days(clock_s), np.flatnonzero(np.isfinite(midnights_s))
+    if not known.size:
+        return unrolled, False
+    base = midnights_s[known] + clock_s[known] - unrolled[known]
+    nearest = np.maximum(np.searchsorted(known, np.arange(clock_s.size), side="right") - 1, 0)
+    return unrolled + base[nearest], True

@@ -82,19 +82,6 @@ def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
     return unrolled
 
 
-def dated_times(clock_s: FloatArray, midnights_s: FloatArray) -> tuple[FloatArray, bool]:
-    """Give times of day, in file order, the dates that stand beside some of them, and whether any does.
-
-    One without a date, NaN, is carried on over midnights from the nearest before it that has one, or the first after.
-    """
-    unrolled, known = unroll_days(clock_s), np.flatnonzero(np.isfinite(midnights_s))
-    if not known.size:
-        return unrolled, False
-    base = midnights_s[known] + clock_s[known] - unrolled[known]
-    nearest = np.maximum(np.searchsorted(known, np.arange(clock_s.size), side="right") - 1, 0)
-    return unrolled + base[nearest], True
-
-
 class IsoTimes:
     """Turn written times into POSIX seconds, and count the ones without a zone."""
 
