@@ -184,15 +184,6 @@ def _found(
     return {cause: after - before for cause, before, after in zip(FOUND, ends, ends[1:], strict=False)}
 
 
-def _detour_s(share_cross: float, rollout_cross: float, ground_speed_kt: float) -> float:
-    """Return the time that flying off a cross-track share takes at the usual angle of interception.
-
-    Closing |c| at an angle θ is longer than the same way along the course by |c|·tan(θ/2).
-    """
-    sign = math.copysign(1.0, rollout_cross)
-    return share_cross * sign * math.tan(math.radians(0.5 * INTERCEPT_DEG)) * 3600.0 / ground_speed_kt
-
-
 def _budget(
     lap: Lap,
     axes: Axes,
@@ -206,10 +197,9 @@ def _budget(
     speed_kt, spread = exact.inbound_ground_speed_kt, spreads(lap, taken)
     # The exact circuit's own roll-out, not the model's, so that both must agree for the sums to hold.
     error = rollout - exact.rollout_nm
-    times = {
-        cause: -share.real * 3600.0 / speed_kt + _detour_s(share.imag, error.imag, speed_kt)
-        for cause, share in moved.items()
-    }
+    # Closing |c| at an angle θ is longer than the same way along the course by |c|·tan(θ/2).
+    detour = math.copysign(1.0, error.imag) * math.tan(math.radians(0.5 * INTERCEPT_DEG))
+    times = {cause: (-share.real + share.imag * detour) * 3600.0 / speed_kt for cause, share in moved.items()}
     done = circuit.complete
     time_error = circuit.end_s - instants.rollout_s - exact.inbound_time_s if done else None
     end = axes.at(circuit.end_s) if done else None

@@ -160,7 +160,12 @@ def judge_time(case: EntryCase) -> Score | None:
         return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
     start_s, start_sd_s = _on_heading_s(case, leg)
-    target, words = entry_time_s(case, "offset" if offset else "parallel")
+    target, words = 60.0 * minutes, "target by the clock"
+    if case.regime.clock.fixes != "inbound" and case.exact is not None:
+        # ICAO gives the time for still air, so the wind along the leg changes it.
+        kind: EntryName = "offset" if offset else "parallel"
+        target = entry_plan(kind, case.exact, case.regime, altitude_ft=case.altitude_ft).time_s
+        words = "target: the still-air length in this wind"
     by_fix = offset and abs(leg.end_s - entry.fix_s - target) <= abs(leg.end_s - start_s - target)
     start_s, start_sd_s = (entry.fix_s, 1.0) if by_fix else (start_s, start_sd_s)
     since = "from the fix" if by_fix else "from wings level outbound"
@@ -199,22 +204,6 @@ def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:
     gauge = Gauge(case.scoring, "NM", length.tolerance_nm, rule, "derived")
     sd = case.flown.fix_sd_nm or 0.0
     return gauge.score(out_nm, limit.distance_nm or math.nan, sd, "how far out the leg ended")
-
-
-def entry_time_s(case: EntryCase, kind: EntryName) -> tuple[float, str]:
-    """Return the entry's time; ICAO gives it for still air, so the wind along the leg changes it."""
-    rule_s = 60.0 * case.regime.entry_minutes(case.altitude_ft)
-    if case.regime.clock.fixes == "inbound" or case.exact is None:
-        return rule_s, "target by the clock"
-    plan = entry_plan(kind, case.exact, case.regime, altitude_ft=case.altitude_ft)
-    return plan.time_s, "target: the still-air length in this wind"
-
-
-def off_side_nm(case: EntryCase) -> float | None:
-    """Measure how far the entry strayed onto the non-holding side."""
-    span = case.flown.motion.span(case.entry.fix_s, case.entry.end_s)
-    cross = case.flown.hold.side * case.frame.cross_nm[span]
-    return float(max(0.0, -cross.min())) if cross.size > 1 else None
 
 
 def interception(case: EntryCase) -> Interception | None:
@@ -265,18 +254,18 @@ def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
 
 def _begun_later(flown: FlownHold, entry: Entry) -> FlownHold:
     first, *others = flown.circuits
+
+    def renumbered(notice: Notice) -> Notice:
+        """Name the circuits after a first lap that was the entry one number lower."""
+        lower = re.sub(r"circuit (\d+)", lambda said: f"circuit {max(int(said[1]) - 1, 1)}", notice.message)
+        return replace(notice, message=lower)
+
     return replace(
         flown,
         entry=replace(entry, end_s=first.end_s),
         circuits=tuple(replace(one, number=number) for number, one in enumerate(others, start=1)),
-        notices=tuple(_renumbered(one) for one in flown.notices if not one.message.startswith("circuit 1:")),
+        notices=tuple(renumbered(one) for one in flown.notices if not one.message.startswith("circuit 1:")),
     )
-
-
-def _renumbered(notice: Notice) -> Notice:
-    """Name the circuits after a first lap that was the entry one number lower."""
-    lower = re.sub(r"circuit (\d+)", lambda said: f"circuit {max(int(said[1]) - 1, 1)}", notice.message)
-    return replace(notice, message=lower)
 
 
 def judge_entry(case: EntryCase) -> JudgedEntry:
@@ -315,6 +304,7 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     if ruled != (verdict, recommended, note):
         angle = time = None
     verdict, recommended, note = ruled
+    cross = hold.side * case.frame.cross_nm[case.flown.motion.span(entry.fix_s, entry.end_s)]
     weights = case.scoring.entry
     sector_points = {"correct": 100.0, "incorrect": 0.0, "not judged": None}[verdict]
     if not recommended:
@@ -332,7 +322,7 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         mean_points(weighed),
         angle,
         time,
-        off_side_nm(case),
+        float(max(0.0, -cross.min())) if cross.size > 1 else None,
         back.heading_change_deg if back else None,
         back.heading_change_deg * wanted > 0.0 if back else None,
         meant,

@@ -223,25 +223,28 @@ def learned(
     With each sentence comes whether it was right: False of a last correction that missed. From ``bands`` on error a
     rule of thumb that was followed is held up against what the wind asked for.
     """
-    praised, said = [], []
+    praised, said = {}, []
     for quantity, words in _QUANTITIES:
         mine = [lesson for lesson in learning if lesson.quantity == quantity]
         if not mine:
             continue
         last, rest = mine[-1], _rest(mine[-1], words, variation_deg, bands)
         if last.outcome in _MISSED and _was_right(last, bands):
-            said.append(
-                (f"The outbound {words} was right before, and was changed on the last circuit.", False)
-            )
+            was_right = f"The outbound {words} was right before, and was changed on the last circuit."
+            said.append((was_right, False))
         elif last.outcome in _MISSED:
             said.append((f"The last correction of the outbound {words} {_MISSED[last.outcome]}.", False))
         elif not any(lesson.outcome in _MISSED for lesson in mine):
-            praised.append((words, _how(mine), rest))
+            taught, asked = all(one.as_taught for one in mine), all(one.as_asked for one in mine)
+            praised[words] = _TAUGHT if taught else _ASKED if asked else _EITHER, rest
         elif last.as_asked:
             said.append((f"You found the right outbound {words} in the end.", True))
         else:
             said.append((f"In the end you set the outbound {words} {_TAUGHT}{rest}.", True))
-    return [*((one, True) for one in _praise(praised)), *said]
+    if len(praised) == 2 and praised["heading"] == (praised["time"][0], ""):
+        praised = {"heading and time": praised["time"]}
+    listed = ", and the outbound ".join(f"{words} {how}{rest}" for words, (how, rest) in praised.items())
+    return [(f"From circuit to circuit you set the outbound {listed}.", True)] * bool(praised) + said
 
 
 def _was_right(last: Lesson, bands: LearningBands) -> bool:
@@ -250,24 +253,6 @@ def _was_right(last: Lesson, bands: LearningBands) -> bool:
     if last.quantity == "outbound_heading":
         return abs(wrap180(needed)) <= bands.heading_band_deg
     return abs(needed) <= bands.time_band_s
-
-
-def _praise(praised: list[tuple[str, str, str]]) -> list[str]:
-    if not praised:
-        return []
-    (words, how, rest), *others = praised
-    if others and others[0][1] == how and not rest:
-        return [
-            f"From circuit to circuit you set the outbound {words} and {others[0][0]} {how}{others[0][2]}."
-        ]
-    first = f"From circuit to circuit you set the outbound {words} {how}{rest}"
-    return [first + "".join(f", and the outbound {one} {by}{more}" for one, by, more in others) + "."]
-
-
-def _how(lessons: Sequence[Lesson]) -> str:
-    if all(lesson.as_taught for lesson in lessons):
-        return _TAUGHT
-    return _ASKED if all(lesson.as_asked for lesson in lessons) else _EITHER
 
 
 def _rest(last: Lesson, words: str, variation_deg: float | None, bands: LearningBands) -> str:

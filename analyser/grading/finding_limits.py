@@ -213,8 +213,15 @@ def late_turn(judged: JudgedHold) -> Finding | None:
 def early_turn(judged: JudgedHold) -> Finding | None:
     """Find outbound turns begun before the fix, by more than the designers' allowance of time."""
     allowed_s = judged.regime.allowances.timing_s
-    early = [(-delay_s, sd, one) for one, delay_s, sd in _begun(judged) if -delay_s - 2.0 * sd > allowed_s]
-    early = [each for each in early if not _ran_on(judged, each[2])]
+    early = []
+    for one, delay_s, sd in _begun(judged):
+        turn, exact = one.circuit.outbound_turn, one.ideal.circuit
+        assert turn is not None
+        heading_deg = judged.flown.motion.at("heading_deg", turn.start_s - _STEADY_S)
+        off_deg = abs(wrap180(heading_deg - exact.inbound_heading_deg)) if exact.closes else math.inf
+        # Where turning onto the course ran on into the outbound turn nobody can tell where one ended.
+        if -delay_s - 2.0 * sd > allowed_s and off_deg < judged.scoring.advice.flyable_course_deg:
+            early.append((-delay_s, sd, one))
     return _mistimed(judged, early, "early", allowed_s, "the outbound turn begins over the fix.")
 
 
@@ -262,15 +269,6 @@ def _mistimed(
         f"outbound turn {up_to(found)}{off_s:.0f} s {word}",
         told,
     )
-
-
-def _ran_on(judged: JudgedHold, one: JudgedCircuit) -> bool:
-    """Return whether turning onto the course ran on into the outbound turn: where one ended nobody can tell."""
-    turn = one.circuit.outbound_turn
-    assert turn is not None
-    heading_deg = judged.flown.motion.at("heading_deg", turn.start_s - _STEADY_S)
-    right_deg = one.ideal.circuit.inbound_heading_deg if one.ideal.circuit.closes else math.nan
-    return not abs(wrap180(heading_deg - right_deg)) < judged.scoring.advice.flyable_course_deg
 
 
 #: Wings level on the inbound course is looked for so long before the turn, seconds.

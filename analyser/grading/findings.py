@@ -23,12 +23,6 @@ from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS, Cap, Caps, GradeStep
 
 
-def keeping_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what is to be said of altitude and speed."""
-    found = [_level(judged), _level_change(judged), steep_bank(judged), _limit(judged), _speed(judged)]
-    return [one for one in found if one is not None]
-
-
 def _kept(
     judged: JudgedHold,
     kept: Keeping,
@@ -250,15 +244,11 @@ _SWING_S = 120.0
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
     """Gather the findings of a hold, and hold points and grade down to what they allow.
 
-    Parameters
-    ----------
-    judged : JudgedHold
-        With scores, parts and advice; its points are those of the parts.
-    others : tuple of Finding
-        From outside judging: the holding area.
+    ``others`` are from outside judging: the holding area.
     """
-    found = [*hand_findings(judged), *others, *keeping_findings(judged), *item_findings(judged)]
-    found += [*lap_findings(judged), *entry_findings(judged)]
+    kept = [each(judged) for each in (_level, _level_change, steep_bank, _limit, _speed)]
+    found = [*hand_findings(judged), *others, *(one for one in kept if one is not None)]
+    found += [*item_findings(judged), *lap_findings(judged), *entry_findings(judged)]
     if any(one.kind == "speed limit" for one in found):
         # Beyond the limit is what is wrong with that speed.
         found = [one for one in found if one.kind not in ("speed", "area speed", "arrival speed")]
@@ -269,23 +259,20 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     found += [*learning_findings(judged), *_unjudged(judged)]
     outside = any(score.verdict == "outside" for one in judged.circuits for score in one.scores.values())
     bad = any(one.outside or one.severity in ("unsafe", "below standard") for one in found)
-    if not outside and not bad and _mostly_judged(judged):
+    parts = [part for part in judged.parts if part.kind == "circuit"]
+    mostly_judged = bool(parts) and all(part.weight > part.unjudged for part in parts)
+    if not outside and not bad and mostly_judged:
         words = "Every item judged in the circuits lay within its tolerance."
         if judged.flown.fix_sd_nm is not None:
             words = f"{words[:-1]}, held against a fix and a course inferred from this flight."
             if judged.altitude_kept is not None and not judged.altitude_kept.given:
                 words = words.replace("a fix and a course", "a fix, a course and levels")
         found.append(Finding("within", "good", (), words))
-    return _capped(
-        replace(judged, points=judged.weighed_points, findings=ranked(found, _causes(judged)), capped=None)
-    )
-
-
-def _causes(judged: JudgedHold) -> tuple[str, ...]:
-    """Return what else comes of other faults, where flying beside the fix is what cost most."""
+    # Flying beside the fix usually comes of other faults; where it cost most it brings others about.
     budgets = [one.budget for one in judged.circuits if one.budget is not None]
     worst = max(budgets[-1].costs, key=lambda cost: cost.size_nm).cause if budgets else ""
-    return ("fix passage",) if worst == "fix_crossing" else ()
+    findings = ranked(found, ("fix passage",) if worst == "fix_crossing" else ())
+    return _capped(replace(judged, points=judged.weighed_points, findings=findings, capped=None))
 
 
 def _unjudged(judged: JudgedHold) -> list[Finding]:
@@ -373,44 +360,36 @@ _FINE_S = 3.0
 
 
 def _what_is_rough(flown: FlownHold) -> str:
-    if flown.given:
-        turns = [
-            turn
-            for one in flown.circuits
-            for turn in (one.outbound_turn, one.inbound_turn)
-            if turn is not None
-        ]
-        instants_s = [sd_s for turn in turns for sd_s in (turn.start_sd_s, turn.end_sd_s)]
-        fine = max([flown.motion.sample_s, *instants_s]) <= _FINE_S
-        return "speed or wind changed too much" if fine else "the recording is too coarse"
-    return "the recording, and what it tells of fix and course, is too coarse"
+    if not flown.given:
+        return "the recording, and what it tells of fix and course, is too coarse"
+    turns = [turn for one in flown.circuits for turn in (one.outbound_turn, one.inbound_turn)]
+    instants_s = [max(turn.start_sd_s, turn.end_sd_s) for turn in turns if turn is not None]
+    fine = max([flown.motion.sample_s, *instants_s]) <= _FINE_S
+    return "speed or wind changed too much" if fine else "the recording is too coarse"
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:
     caps, points, grades = judged.scoring.caps, judged.points, judged.scoring.grade
+    holding = [(cap, one) for one in judged.findings if (cap := _cap(caps, one)) is not None]
+    unsafe = any(one.severity == "unsafe" for one in judged.findings)
     if points is None:
         # What was surely unsafe is graded so, however little else could be judged.
-        unsafe = any(one.severity == "unsafe" for one in judged.findings)
-        return (
-            replace(judged, grade=grades.at_most(grades.steps[0], caps.unsafe.highest_grade))
-            if unsafe
-            else judged
-        )
-    holding = [(cap, one) for one in judged.findings if (cap := _cap(caps, one)) is not None]
+        worst = grades.at_most(grades.steps[0], caps.unsafe.highest_grade)
+        return replace(judged, grade=worst) if unsafe else judged
     lowest = min(holding, key=lambda pair: pair[0].points, default=None)
     grade: GradeStep | None = grades.step(points)
     for cap, _ in holding:
         grade = grades.at_most(grade or grades.steps[0], cap.highest_grade)
     # What was surely unsafe is graded so, whatever else could not be judged.
-    why = "" if any(one.severity == "unsafe" for one in judged.findings) else _ungraded(judged)
-    if why:
-        grade = None
+    why = "" if unsafe else _ungraded(judged)
+    judged = replace(judged, grade=None if why else grade, ungraded=why)
     # What rounds to the cap was not held down by it.
     if lowest is None or points < lowest[0].points + 0.5:
-        return replace(judged, grade=grade, ungraded=why)
+        return judged
     cap, one = lowest
-    capped = Capped(points, cap.points, one.brief or one.sentence, one.kind)
-    return replace(judged, points=cap.points, grade=grade, capped=capped, ungraded=why)
+    return replace(
+        judged, points=cap.points, capped=Capped(points, cap.points, one.brief or one.sentence, one.kind)
+    )
 
 
 def _ungraded(judged: JudgedHold) -> str:
@@ -435,9 +414,3 @@ def _cap(caps: Caps, one: Finding) -> Cap | None:
     if one.severity == "below standard":
         return caps.below_standard
     return caps.outside if one.severity == "improve" and one.outside else None
-
-
-def _mostly_judged(judged: JudgedHold) -> bool:
-    """Return whether most of every circuit could be judged."""
-    circuits = [part for part in judged.parts if part.kind == "circuit"]
-    return bool(circuits) and all(part.weight > part.unjudged for part in circuits)

@@ -10,7 +10,7 @@ from analyser.earth.angles import whole_direction, wrap180
 from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 
-_COUNTS = (
+_COUNTS = [
     "no",
     "one",
     "two",
@@ -24,7 +24,7 @@ _COUNTS = (
     "ten",
     "eleven",
     "twelve",
-)
+]
 
 #: Share of what was needed → words; the nearest is said.
 _SHARES = (
