@@ -66,11 +66,11 @@ def _without_frozen(
     total = 0.0
     firsts = np.searchsorted(moved.time_s, start_s[long])
     lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
-    worth = _changed_at_all(name, moved, firsts, lasts)
-    for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
+    for run, first, last in zip(long, firsts, lasts, strict=True):
         span = np.arange(first, last)[moved.flying[first:last]]
-        if span.size >= 5 and _must_have_changed(name, moved, span):
-            since_s = _departs(name, moved, span)
+        since = _departs(name, moved, span) if span.size >= 5 else None
+        if since is not None:
+            since_s = float(moved.time_s[since])
             blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
             total += float(end_s[run]) - since_s
     if not blank.any():
@@ -83,38 +83,25 @@ def _without_frozen(
     return np.where(blank, np.nan, values), [Notice("channel-frozen", message)]
 
 
-def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> float:
-    """Find when the track leaves what the channel shows: until then the value may well be true."""
-    away = np.ones(span.size, dtype=bool)
+def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> int | None:
+    """Find from which sample on the channel must have left a value that stands still; None where it need not have.
+
+    Until the track leaves what the channel shows the value may well be true.
+    """
     if name in DIRECTIONS:
-        away = np.abs(wrap180(moved.track_deg[span] - moved.track_deg[span[0]])) > 0.25 * _TRACK_CHANGE_DEG
+        expected = np.unwrap(moved.track_deg[span], period=360.0)
+        changed, away = float(np.ptp(expected)) > _TRACK_CHANGE_DEG, 0.25 * _TRACK_CHANGE_DEG
     elif name == "bank_deg":
         expected = moved.expected_bank_deg[span]
-        away = np.abs(expected - expected[0]) > 0.5 * _BANK_CHANGE_DEG
-    # The first of all where none is away.
-    return float(moved.time_s[span[int(np.argmax(away))]])
-
-
-def _changed_at_all(
-    name: str, moved: Movement, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
-) -> NDArray[np.bool_]:
-    """Pass over stretches in which what the channel measures cannot have changed enough: all at once, cheaply."""
-    if name.endswith("_kt"):
-        return np.ones(firsts.size, dtype=bool)
-    if name == "bank_deg":
-        steps, least = np.diff(moved.expected_bank_deg), _BANK_CHANGE_DEG
+        low, high = np.percentile(expected, [15, 85])
+        changed, away = float(high - low) > _BANK_CHANGE_DEG, 0.5 * _BANK_CHANGE_DEG
     else:
-        steps, least = wrap180(np.diff(moved.track_deg)), _TRACK_CHANGE_DEG
-    travel = np.concatenate([[0.0], np.cumsum(np.abs(steps)), [0.0]])
-    return np.asarray(travel[np.maximum(lasts - 1, firsts)] - travel[firsts] > least)
+        return int(span[0]) if _speed_changed(name, moved, span) else None
+    # The first of all where none is away.
+    return int(span[np.argmax(np.abs(expected - expected[0]) > away)]) if changed else None
 
 
-def _must_have_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bool:
-    if name in DIRECTIONS:
-        return float(np.ptp(np.unwrap(moved.track_deg[span], period=360.0))) > _TRACK_CHANGE_DEG
-    if name == "bank_deg":
-        low, high = np.percentile(moved.expected_bank_deg[span], [15, 85])
-        return float(high - low) > _BANK_CHANGE_DEG
+def _speed_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bool:
     # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
     width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
     speed = np.convolve(moved.speed_kt[span], np.full(width, 1.0 / width), mode="valid")
@@ -126,8 +113,8 @@ def _must_have_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bo
     return any(float(np.ptp(speed[sector == s])) > _SPEED_CHANGE_KT for s in np.unique(sector))
 
 
-#: Airspeed over ground speed, median over a flight: height makes indicated less than true, wind does the rest.
-_AIRSPEED_RATIOS = {"ias_kt": (0.45, 1.6), "tas_kt": (0.65, 1.6)}
+#: Speeds over the ground speed, median over a flight: height makes indicated less than true, wind does the rest.
+_SPEED_RATIOS = {"ground_speed_kt": (0.92, 1.08), "ias_kt": (0.45, 1.6), "tas_kt": (0.65, 1.6)}
 #: An altitude that steps by more than this and faster than any aircraft climbs jumps.
 _JUMP_FT, _FASTEST_CLIMB_FT_PER_S = 400.0, 300.0
 #: Drift large enough to tell a heading from a track that is called heading, degrees.
@@ -151,11 +138,12 @@ def _lagging(word: str, lag_s: float) -> Verdict:
     return None, [Notice("channel-lagging", message)]
 
 
-def _ground_speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+def _speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     found = speed_ratio(values, moved)
-    if found is not None and not 0.92 < found[0] < 1.08:
+    low, high = _SPEED_RATIOS[name]
+    if found is not None and not low < found[0] < high:
         why = f"it is {found[0]:.2f} times the speed over the ground by positions, as with a wrong unit"
-        return _unused("ground speed", why)
+        return _unused(CHANNELS[name].word, why)
     return values, []
 
 
@@ -168,15 +156,6 @@ def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) ->
     off = float(np.median(np.abs(gap)))
     if off > 6.0:
         return _unused("track", f"it differs from the track by positions by {off:.0f}°")
-    return values, []
-
-
-def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    found = speed_ratio(values, moved)
-    low, high = _AIRSPEED_RATIOS[name]
-    if found is not None and not low < found[0] < high:
-        why = f"it is {found[0]:.2f} times the speed over the ground, as with a wrong unit"
-        return _unused(CHANNELS[name].word, why)
     return values, []
 
 
@@ -247,13 +226,13 @@ def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> 
 #: The rule of each channel that has one.
 _RULES: dict[str, Callable[[str, FloatArray, RawFlight, Movement], Verdict]] = {
     "altitude_ft": _altitude,
-    "ground_speed_kt": _ground_speed,
+    "ground_speed_kt": _speed,
     "track_true_deg": _track,
     "heading_true_deg": _heading,
     "heading_magnetic_deg": _heading,
     "bank_deg": _bank,
-    "ias_kt": _airspeed,
-    "tas_kt": _airspeed,
+    "ias_kt": _speed,
+    "tas_kt": _speed,
 }
 
 
@@ -410,7 +389,7 @@ def _carried(
     circular: bool = False,
     nearest: bool = False,
 ) -> FloatArray:
-    """Fill rows with a position between neighbouring values; a value alone goes to the nearest such row."""
+    """Fill rows with a position between neighbouring values; of values too far apart the one that is near counts."""
     known = np.flatnonzero(np.isfinite(values) & np.isfinite(time_s))
     known = known[np.argsort(time_s[known], kind="stable")]
     when, what = time_s[known], values[known]
@@ -419,27 +398,11 @@ def _carried(
     left, right = np.clip(after - 1, 0, known.size - 1), np.clip(after, 0, known.size - 1)
     gap, since = when[right] - when[left], time_s[open_] - when[left]
     share = np.clip(np.divide(since, gap, out=np.zeros_like(gap), where=gap > 0.0), 0.0, 1.0)
-    if nearest:
-        share = np.round(share)
+    between = (gap > 0.0) & (gap <= reach)
+    share = np.where(between & (not nearest), share, np.round(share))
     rise = what[right] - what[left]
-    rise = wrap180(rise) if circular else rise
-    filled = what[left] + share * rise
-    between = np.where(gap > 0.0, gap <= reach, np.abs(since) <= 0.25 * reach)
+    filled = what[left] + share * (wrap180(rise) if circular else rise)
+    near = np.minimum(np.abs(since), np.abs(when[right] - time_s[open_])) <= 0.25 * reach
     result = values.copy()
-    result[open_] = np.where(between, wrap360(filled) if circular else filled, np.nan)
-    return _left_over(result, values, time_s, placed, 0.25 * reach)
-
-
-def _left_over(
-    result: FloatArray, values: FloatArray, time_s: FloatArray, placed: NDArray[np.bool_], near_s: float
-) -> FloatArray:
-    """Give values too far apart to fill between to the row with a position that is nearest in time."""
-    rows = np.flatnonzero(placed)
-    rows = rows[np.argsort(time_s[rows], kind="stable")]
-    loose = np.flatnonzero(~placed & np.isfinite(values) & np.isfinite(time_s))
-    after = np.clip(np.searchsorted(time_s[rows], time_s[loose]), 1, rows.size - 1)
-    before_is_nearer = time_s[loose] - time_s[rows[after - 1]] <= time_s[rows[after]] - time_s[loose]
-    to = np.where(before_is_nearer, rows[after - 1], rows[after])
-    give = (np.abs(time_s[to] - time_s[loose]) <= near_s) & ~np.isfinite(result[to])
-    result[to[give]] = values[loose[give]]
+    result[open_] = np.where(between | near, wrap360(filled) if circular else filled, np.nan)
     return result

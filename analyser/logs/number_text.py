@@ -44,72 +44,59 @@ _SOUTH_OR_WEST = {word for _, words in SIDES.values() for word in words}
 #: Signs of a degree, also as they come out of a wrong character set.
 _DEGREE = r"(?:deg(?:rees)?|&deg;|Â?[°º]|[˚*\ufffd])"
 _ANGLE = re.compile(
-    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:{_DEGREE}|[d:\s]|-(?=\s*\d))\s*
+    rf"""^(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d+(?:[.,]\d+)?)
+        (?:\s*(?:{_DEGREE}|[d:\s]|-(?=\s*\d))\s*
         (?:(?P<min>\d{{1,2}}(?:[.,]\d+)?)\s*(?:min(?:utes)?|['′m:\s\-]|$)?\s*
-        (?:(?P<sec>\d{{1,2}}(?:[.,]\d+)?)\s*(?:sec(?:onds)?|["″]|(?-i:s)|\'\'|′′)?)?)?
-        \s*(?P<after>{_SIDE})?\s*$""",
+        (?:(?P<sec>\d{{1,2}}(?:[.,]\d+)?)\s*(?:sec(?:onds)?|["″]|(?-i:s)|\'\'|′′)?)?)?)?
+        \s*(?P<after>{_SIDE})?$""",
     re.VERBOSE | re.IGNORECASE,
 )
 #: Degrees, minutes and seconds run together, which aeronautical publications write with the side: 483015.2N.
 _RUN_TOGETHER = re.compile(
     r"^\s*([NSEWO])?\s*(\d{2,3})(\d{2})(\d{2}(?:\.\d+)?)\s*([NSEWO])?\s*$", re.IGNORECASE
 )
-_SIGNED_DEGREES = re.compile(
-    rf"^\s*({_SIDE})?\s*([+-]?\d+(?:[.,]\d+)?)\s*{_DEGREE}?\s*({_SIDE})?\s*$", re.IGNORECASE
-)
 
 
-def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, list[str]]:
+def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, dict[int, str]]:
     """Read a column of numbers, or of text that holds them; with a decimal comma ``4.000`` is four thousand.
 
-    Gives (n,) floats, NaN where missing or unreadable, and the unit written in each cell, empty where it has none: an
-    empty list where no cell has one.
+    Gives (n,) floats, NaN where missing or unreadable, and the units that are written in cells, by their rows.
     """
     if column.dtype.kind in "fiu":
-        return np.array(column, dtype=float), []
-    direct = _coerced(column)
-    odd = column[direct.isna()].astype(str)
-    decimal = next((mark for mark, form in _BOTH_MARKS.items() if odd.str.match(form).any()), decimal)
+        return np.array(column, dtype=float), {}
+    values, text = _plain_numbers(column)
+    decimal = next((mark for mark, form in _BOTH_MARKS.items() if text.str.match(form).any()), decimal)
     if decimal == ",":
-        direct = direct.mask(column.astype(str).str.fullmatch(_THOUSANDS_POINT))
-    text = column[direct.isna() & column.notna()].astype(str)
-    values = np.array(direct, dtype=float)
-    if text.empty:
-        return values, []
-    places, (units, read) = np.array(text.index), _written(text.to_list(), decimal)
-    values[places] = read
-    if not any(units):
-        return values, []
-    beside = [""] * len(column)
-    for place, unit in zip(places.tolist(), units, strict=True):
-        beside[place] = unit
-    return values, beside
+        # What looks like a plain number may have a point that parts its thousands.
+        text = column.dropna().astype(str)
+    units, values[text.index] = _written(text.to_list(), decimal)
+    return values, {row: unit for row, unit in zip(text.index, units, strict=True) if unit}
 
 
-def _coerced(column: Series[float] | Series[str]) -> Series[float]:
-    """Read what is plainly a number; the rest is missing, also what has more digits than a machine number holds."""
+def _plain_numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, Series[str]]:
+    """Read what is plainly a number, as (n,) floats; give what is filled with something else, as text."""
     import pandas as pd
 
     try:
-        return pd.to_numeric(column, errors="coerce").astype(float)
+        read = pd.to_numeric(column, errors="coerce").astype(float)
     except OverflowError:
+        # It has more digits than a machine number holds.
         short = column.where(column.astype(str).str.len() < _MOST_DIGITS)
-        return pd.to_numeric(short, errors="coerce").astype(float)
+        read = pd.to_numeric(short, errors="coerce").astype(float)
+    return np.array(read, dtype=float), column[read.isna() & column.notna()].astype(str)
 
 
 def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
+    """Read numbers with what is written round them: their units, empty for none, and their values."""
     matches = [_WITH_UNIT.match(_in_usual_order(text[:60])) for text in texts]
-    numerals = [match.group(1) if match else "" for match in matches]
+    parts = [(match[1], (match[2] or "").strip()) if match else ("", "") for match in matches]
     # A row that is cut off inside 3,000 leaves 3,0: that tells nothing of the others.
-    odd = sum(_DECIMAL_COMMA.match(n) is not None and not _THOUSANDS.match(n) for n in numerals)
-    comma = decimal == "," or odd > _CUT_OFF * sum("," in n for n in numerals)
-    suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]
+    marked = [numeral for numeral, _ in parts if "," in numeral]
+    odd = sum(_DECIMAL_COMMA.match(n) is not None and not _THOUSANDS.match(n) for n in marked)
+    comma = decimal == "," or odd > _CUT_OFF * len(marked)
     # A cell with a suffix that is no unit is not a number.
-    read = [
-        _number(numeral, comma) if not suffix or is_unit(suffix) else float("nan")
-        for numeral, suffix in zip(numerals, suffixes, strict=True)
-    ]
-    return [suffix if is_unit(suffix) else "" for suffix in suffixes], read
+    read = [_number(numeral, comma) if not unit or is_unit(unit) else float("nan") for numeral, unit in parts]
+    return [unit if is_unit(unit) else "" for _, unit in parts], read
 
 
 def _in_usual_order(text: str) -> str:
@@ -136,10 +123,8 @@ def angles(column: Series[float] | Series[str]) -> FloatArray:
     """
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float)
-    direct = _coerced(column)
-    values = np.array(direct, dtype=float)
-    text = column[direct.isna() & column.notna()].astype(str)
-    values[np.array(text.index, dtype=int)] = [angle(item[:60]) for item in text]
+    values, text = _plain_numbers(column)
+    values[text.index] = [angle(item[:60]) for item in text]
     return values
 
 
@@ -155,11 +140,6 @@ def angle(text: str) -> float:
     packed = _RUN_TOGETHER.match(text)
     if packed and (packed[1] or packed[5]):
         text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"
-    plain = _SIGNED_DEGREES.match(text)
-    if plain:
-        value = float(plain.group(2).replace(",", "."))
-        side = (plain.group(1) or plain.group(3) or "").lower()
-        return -value if side in _SOUTH_OR_WEST and value > 0 else value
     match = _ANGLE.match(text)
     if match is None:
         return float("nan")

@@ -71,19 +71,10 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         )
         swapped = Notice("position-form-assumed", message)
         flight = replace(flight, lat_deg=flight.lon_deg, lon_deg=flight.lat_deg).with_notices((swapped,))
-    kept = flight if _all_usable(flight) else _usable(flight, file)
+    kept = _usable(flight, file)
     if not ((kept.lon_deg >= 180.0) | (kept.lon_deg < -180.0)).any():
         return kept
     return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
-
-
-def _all_usable(flight: RawFlight) -> bool:
-    """Tell, at little cost, that every sample has a time and lies on the globe and far from 0°N 0°E."""
-    if not flight.samples or not np.isfinite(flight.time_s).all():
-        return False
-    south, north, west, east = (f(v) for v in (flight.lat_deg, flight.lon_deg) for f in (np.min, np.max))
-    away = max(south, -north, west, -east) >= _ZERO_DEG
-    return bool(away and south >= -90.0 and north <= 90.0 and west >= -180.0 and east <= 360.0)
 
 
 def _usable(flight: RawFlight, file: str) -> RawFlight:

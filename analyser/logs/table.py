@@ -10,16 +10,16 @@ import io
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
-from analyser.logs.meaning import Meaning, meaning_of, vocabulary
+from analyser.logs.meaning import meaning_of, vocabulary
 from analyser.logs.number_text import numbers
-from analyser.logs.raw import Content, FloatArray, RawFlight
+from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.table_clock import table_clock
 from analyser.logs.table_columns import FlightTable, TableColumn, meanings
 from analyser.logs.table_layout import (
@@ -78,16 +78,12 @@ def read(content: Content) -> list[RawFlight]:
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
     rows = first_rows(lines, layout)
+    layout = with_row_numbers(layout, rows, content)
     found = meanings(layout, content, rows)
-    at = _first_places(found)
-    numbered = with_row_numbers(layout, rows, at["lat"]) if "lat" in at else layout
-    if numbered != layout:
-        layout, found = numbered, meanings(numbered, content, rows)
-        at = _first_places(found)
+    at = {meaning.concept.name: place for place, meaning in reversed(list(found.items()))}
     if "lat" in at:
-        refuse_cut_numbers(
-            [*rows, *first_rows(lines, layout, spread=True)], layout, found, at["lat"], content
-        )
+        spread = first_rows(lines, layout, spread=True)
+        refuse_cut_numbers([*rows, *spread], layout, found, at["lat"], content)
     decimal = decimal_mark(rows, found)
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
@@ -104,11 +100,6 @@ def read(content: Content) -> list[RawFlight]:
         return _in_parts(content, later)
     there = {place: meaning for place, meaning in found.items() if place in columns}
     return table_flights(FlightTable(content, layout, columns, there, decimal))
-
-
-def _first_places(found: Mapping[int, Meaning]) -> dict[str, int]:
-    """Return the first column of each meaning, by the concept's short name."""
-    return {meaning.concept.name: place for place, meaning in reversed(list(found.items()))}
 
 
 def _plain(data: bytes) -> bytes:
@@ -161,21 +152,17 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
 
 def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
     """Read each header's rows as a table of its own."""
-    flights: list[RawFlight] = []
-    failed: list[LogError] = []
+    pieces = Pieces()
     for begin, end in pairwise([0, *starts, len(content.data)]):
-        try:
-            if content.data.count(b"\n", begin, end) < 2:
-                # Reading takes a thousand times as long as counting, and there may be very many such lines.
-                raise content.refusal("a header has no rows")
-            flights.extend(read(replace(content, data=content.data[begin:end])))
-        except LogError as error:
-            failed.append(error)
-    if not flights:
-        raise failed[0]
-    messages = [f"A part of the table was left out: {one.what}." for one in failed]
-    more = tuple(Notice("flight-left-out", message) for message in messages)
-    return [replace(flight, notices=(*flight.notices, *more)) for flight in flights]
+        pieces.take(partial(_part, content, begin, end))
+    return pieces.noted(())
+
+
+def _part(content: Content, begin: int, end: int) -> list[RawFlight]:
+    if content.data.count(b"\n", begin, end) < 2:
+        # Reading takes a thousand times as long as counting, and there may be very many such lines.
+        raise content.refusal("a header has no rows")
+    return read(replace(content, data=content.data[begin:end]))
 
 
 def _columns(
@@ -313,7 +300,7 @@ def _take_channel(table: FlightTable, column: TableColumn) -> None:
             return
     table.found.take(column.written_header, concept, values, unit, column.standing)
     if concept.name == "alt" and concept.channel in table.found.channels:
-        levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
+        levels = any(unit_of(text, "length") == _LEVELS for text in set(written.values()))
         table.notices.extend(_datum({*column.meaning.words, *(["fl"] if levels else [])}))
 
 
@@ -332,38 +319,34 @@ def _are_thousands(values: FloatArray, unit: Unit | None) -> bool:
 
 
 def _in_one_unit(
-    values: FloatArray, written: list[str], stated: Unit | None, kind: str
+    values: FloatArray, written: Mapping[int, str], stated: Unit | None, kind: str
 ) -> tuple[FloatArray, Unit | None]:
     """Bring cells that carry units to one: a cell's own unit counts for it, the column's for bare cells.
 
     Bare cells beside ones with a unit share it, unless it is flight levels: 4500 beside FL150 is no level.
     """
-    units = {text: unit_of(text, kind) for text in set(written) - {""}}
-    known = [unit for text in written if text and (unit := units[text]) is not None]
+    units = {row: unit_of(text, kind) for row, text in written.items()}
+    known = [unit for unit in units.values() if unit is not None]
     if not known:
         return values, stated
     to = stated or known[0]
     alone = len({unit.name for unit in known}) == 1 and known[0] != _LEVELS
     bare = stated or (known[0] if alone else None)
-    of_cells = [units[text] if text else bare for text in written]
+    of_cells = [units.get(row, bare) for row in range(values.size)]
     factor = np.array([unit.factor if unit is not None else np.nan for unit in of_cells])
     offset = np.array([unit.offset if unit is not None else np.nan for unit in of_cells])
     return (values * factor + offset - to.offset) / to.factor, to
 
 
+#: Words of an altitude's header that say what it is measured from. Above sea level is no flight level.
+_RECEIVERS = {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}
+_PRESSURES = {"pressure", "pres", "press", "fl", "standard", "std", "qne"}
+
+
 def _datum(words: set[str]) -> list[Notice]:
-    if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
+    if words & _RECEIVERS:
         datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
-    # Above sea level is no flight level.
-    elif {"flight", "level"} <= words or words & {
-        "pressure",
-        "pres",
-        "press",
-        "fl",
-        "standard",
-        "std",
-        "qne",
-    }:
+    elif {"flight", "level"} <= words or words & _PRESSURES:
         datum = PRESSURE_DATUM
     else:
         return []

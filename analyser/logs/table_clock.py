@@ -15,7 +15,7 @@ from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import beside_a_date, number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
-from analyser.logs.times import DAY_S, header_zone, midnight_s, offset_seconds, unroll_days
+from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
 
 _WEEK_S = 7 * DAY_S
@@ -49,7 +49,7 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
         )
     column = chosen["time"]
     clock = _past_one_o_clock(_read_clock(column, speed_of))
-    if "date" in chosen or _has_day(table):
+    if "date" in chosen or _day_parts(table):
         clock = beside_a_date(clock, column.meaning.words, speed_of)
     if not np.isfinite(clock.time_s).any():
         raise table.content.refusal(
@@ -102,7 +102,7 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
         few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
         if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
             values, written_units = numbers(cells, column.table.decimal)
-            units = set(written_units) - {""}
+            units = set(written_units.values())
             cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
             return number_clock(values, unit or cell_unit, words, speed_of, order)
     return text_clock(cells, speed_of, order)
@@ -136,22 +136,29 @@ def _from_parts(table: FlightTable) -> Clock:
 
 
 def _with_milliseconds(table: FlightTable, clock: Clock) -> Clock:
-    """Add a column of milliseconds to a clock that gives whole seconds, where that makes it run more evenly.
-
-    Anything may be counted in milliseconds: how long a recorder took, for one.
-    """
+    """Add a column of milliseconds to a clock that gives whole seconds: others may count how long a recorder took."""
     column = table.chosen.get("millisecond")
     if column is None or clock.scale_open:
         return clock
     more = column.numbers()
-    finer = clock.time_s + np.nan_to_num(more) * 1e-3
-    before, after = (float(np.nanstd(np.diff(time_s))) for time_s in (clock.time_s, finer))
-    inside = np.isfinite(more).any() and np.nanmin(more) >= 0.0 and np.nanmax(more) < 1000.0
-    if not inside or (np.nan_to_num(clock.time_s) % 1.0).any() or after > before + 1e-3:
+    finer = _with_parts(clock, np.nan_to_num(more) * 1e-3, 1.0) if np.isfinite(more).any() else None
+    if finer is None:
         column.ignore("no milliseconds of the time beside it")
         return clock
     column.note("time", "ms")
-    return replace(clock, time_s=finer)
+    return finer
+
+
+def _with_parts(clock: Clock, parts_s: FloatArray, whole_s: float) -> Clock | None:
+    """Add what a column beside a clock of whole seconds, or minutes, gives of the next; None where it is no such thing.
+
+    It begins again with each whole, so that the clock runs more evenly with it.
+    """
+    finer_s = clock.time_s + parts_s
+    before, after = (float(np.nanstd(np.diff(time_s))) for time_s in (clock.time_s, finer_s))
+    inside = np.isfinite(parts_s).any() and np.nanmin(parts_s) >= 0.0 and np.nanmax(parts_s) < whole_s
+    whole = not (np.nan_to_num(clock.time_s) % whole_s).any()
+    return replace(clock, time_s=finer_s) if inside and whole and after <= before + 1e-3 else None
 
 
 def _gps_weeks(table: FlightTable, speed_of: SpeedOf) -> Clock:
@@ -181,13 +188,16 @@ def _gps_weeks(table: FlightTable, speed_of: SpeedOf) -> Clock:
     return clock.saying("time-epoch-assumed", message, time_s=time_s + cycles * ROLLOVER_S)
 
 
-def _has_day(table: FlightTable) -> bool:
-    return any({"year", *day} <= set(table.chosen) for day in (("month", "day"), ("day_of_year",)))
+def _day_parts(table: FlightTable) -> list[TableColumn]:
+    """Return the columns of year, month and day, or of year and day of the year; none where one of them is missing."""
+    wholes = (("year", "month", "day"), ("year", "day_of_year"))
+    names = next((names for names in wholes if set(names) <= set(table.chosen)), ())
+    return [table.chosen[name] for name in names]
 
 
 def _with_date(table: FlightTable, clock: Clock) -> Clock:
     """Add the date column, or the date above the header, to a time of day."""
-    if "date" not in table.chosen and not _has_day(table) and not table.layout.date:
+    if "date" not in table.chosen and not _day_parts(table) and not table.layout.date:
         return clock
     if clock.unit == "day of the year":
         clock = replace(clock, time_s=unroll_days(clock.time_s % DAY_S), unit="time of day")
@@ -226,26 +236,17 @@ def _days(table: FlightTable, clock: Clock) -> tuple[FloatArray, Clock]:
                 message = f"The dates in column '{column.header}', such as '{cell}', cannot be read; say 2026-03-14."
                 clock = clock.saying("date-ambiguous", message)
         return days, replace(clock, notices=(*clock.notices, *notices))
-    if not _has_day(table):
+    parts = _day_parts(table)
+    if not parts:
         # Of a line above the header only what is a date for certain counts.
         days, notices = date_column(np.array([table.layout.date], dtype=object))
         return np.full(clock.time_s.size, np.nan if notices else days[0]), clock
-    by_month = {"month", "day"} <= set(table.chosen)
-    parts = [
-        table.chosen[name] for name in (("year", "month", "day") if by_month else ("year", "day_of_year"))
-    ]
     for part in parts:
         part.note("time", part.meaning.concept.name)
-    rows = list(zip(*(np.floor(part.numbers()).tolist() for part in parts), strict=True))
-    midnights = {row: _midnight(*row) if sum(row) < 10_000 else np.nan for row in set(rows)}
-    return np.array([midnights[row] for row in rows]), clock
-
-
-def _midnight(year: float, month: float, day: float | None = None) -> float:
-    """Return the POSIX seconds of a day's midnight; without a day, ``month`` is the day of the year."""
-    if day is None:
-        return midnight_s(int(year), 1, 1) + (month - 1.0) * DAY_S
-    return midnight_s(int(year), int(month), int(day))
+    # As ISO 8601 writes them: 2026-03-14, 2026-073.
+    form = "{:04.0f}-{:02.0f}-{:02.0f}" if len(parts) == 3 else "{:04.0f}-{:03.0f}"
+    rows = zip(*(np.floor(part.numbers()).tolist() for part in parts), strict=True)
+    return date_column(np.array([form.format(*row) for row in rows], dtype=object), "ymd")[0], clock
 
 
 def _days_in_utc(table: FlightTable, clock: Clock, days: FloatArray) -> tuple[FloatArray, Clock]:
@@ -276,24 +277,23 @@ def _in_utc(table: FlightTable, clock: Clock) -> Clock:
     if clock.zone != "said" and "local" in of_day:
         clock = replace(clock, zone="local")
     column = table.chosen.get("utc_offset")
-    if column is None:
+    if clock.dated and clock.zone != "said":
         ahead_s = np.full(clock.time_s.size, offset)
-        if np.isnan(offset) and table.layout.zone:
+        if column is not None:
+            ahead_s = offset_seconds(column.cells, column.unit(), clock.time_s)
+        elif np.isnan(offset) and table.layout.zone:
             ahead_s = offset_seconds(table.layout.zone, None, clock.time_s)
-        if clock.dated and np.isfinite(ahead_s).any() and clock.zone != "said":
-            clock = replace(clock, time_s=clock.time_s - ahead_s, zone="said")
-    elif not clock.dated or clock.zone == "said":
-        column.ignore("the times are UTC already or have no date")
-    else:
-        shifts = offset_seconds(column.cells, column.unit(), clock.time_s)
-        known = shifts[np.isfinite(shifts)]
+        known = ahead_s[np.isfinite(ahead_s)]
         if known.size:
-            column.note("time", "offset from UTC")
-            time_s = clock.time_s - np.where(np.isfinite(shifts), shifts, known[0])
-            clock = replace(clock, time_s=time_s, zone="said")
-        else:
-            column.ignore("no offset can be read")
+            clock = replace(
+                clock, time_s=clock.time_s - np.where(np.isfinite(ahead_s), ahead_s, known[0]), zone="said"
+            )
+        elif column is not None:
             clock = replace(clock, zone="local")
+        if column is not None:
+            column.note("time", "offset from UTC") if known.size else column.ignore("no offset can be read")
+    elif column is not None:
+        column.ignore("the times are UTC already or have no date")
     return clock.saying_its_zone()
 
 
@@ -330,9 +330,10 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
     for other in others:
         values = np.array(other.cells, float) if repeats and other.cells.dtype.kind in "fiu" else None
         fine = number_clock(values, other.meaning.unit) if values is not None else None
-        if values is not None and _are_seconds_of(clock, values):
+        with_seconds = _with_parts(clock, values, 60.0) if values is not None else None
+        if with_seconds is not None:
             other.note("time", "second")
-            clock, repeats = replace(clock, time_s=clock.time_s + values), False
+            clock, repeats = with_seconds, False
         elif fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
             other.note("time", fine.unit, "recognised", "finer than the other time column")
             message = "Times of day repeat from row to row; the finer time column counts between them."
@@ -343,16 +344,6 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
         else:
             other.ignore(f"'{coarse.header}' gives the time")
     return clock
-
-
-def _are_seconds_of(clock: Clock, values: FloatArray) -> bool:
-    """Tell the seconds beside a clock that shows minutes: they begin again where the next minute does."""
-    known = np.isfinite(clock.time_s) & np.isfinite(values)
-    minutes, seconds = clock.time_s[known], values[known]
-    if seconds.size < 2 or (minutes % 60.0).any() or seconds.min() < 0.0 or seconds.max() >= 60.0:
-        return False
-    again = np.diff(seconds) < 0.0
-    return bool(again.any() and np.array_equal(again, np.diff(minutes) > 0.0))
 
 
 def _repeats(time_s: FloatArray) -> float:

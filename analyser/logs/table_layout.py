@@ -8,11 +8,11 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from itertools import pairwise, zip_longest
+from itertools import pairwise, takewhile, zip_longest
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import Meaning, meaning_of, vocabulary
+from analyser.logs.meaning import Meaning, meaning_of, means, vocabulary
 from analyser.logs.raw import Content
 from analyser.logs.text import without_accents
 from analyser.logs.units import is_unit
@@ -197,13 +197,19 @@ def _is_number(cell: str) -> bool:
     return True
 
 
-def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], lat: int) -> Layout:
+def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], content: Content) -> Layout:
     """Give rows that begin with their own number, and a header that has no word for it, an empty header there.
 
     Such rows have a cell too many, and the number under latitude is no latitude with decimals, but the one after it is.
     """
+    told = content.options.columns.get("lat")
+    lat = next((at for at, name in enumerate(layout.headers) if name == told or means(name, "lat")), None)
     numbered = [row[0].isdigit() and len(row) == len(layout.headers) + 1 for row in rows]
-    if not (rows and all(numbered)) or any(int(b[0]) - int(a[0]) != 1 for a, b in pairwise(rows)):
+    if (
+        lat is None
+        or not (rows and all(numbered))
+        or any(int(b[0]) - int(a[0]) != 1 for a, b in pairwise(rows))
+    ):
         return layout
     if any(_DECIMAL_POINT.fullmatch(row[lat]) or not _DECIMAL_POINT.search(row[lat + 1]) for row in rows):
         return layout
@@ -212,22 +218,19 @@ def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], lat: int) ->
 
 def with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
     """Return the layout of a header; take the units from the row under the header, or from the one above it."""
-    data_begins = False
-    for place in (
-        *range(number + 1, min(number + 1 + _UNITS_WITHIN, len(lines))),
-        *range(number - 1, number)[:number],
-    ):
-        row = [cell.lstrip("#%").strip() for cell in cells(_without_comment(lines[place]), separator)]
-        data_begins = place > number and (data_begins or any(map(_is_number, row)))
-        if (
-            data_begins
-            or any(map(_is_number, row))
-            or abs(len(row) - len(headers)) > 2
-            or not _is_units_row(row)
-        ):
-            continue
-        units = (row + [""] * len(headers))[: len(headers)]
-        return Layout(separator, tuple(headers), tuple(units), max(number, place) + 1)
+
+    def row_at(place: int) -> list[str]:
+        return [cell.lstrip("#%").strip() for cell in cells(_without_comment(lines[place]), separator)]
+
+    def holds_no_number(place: int) -> bool:
+        return not any(map(_is_number, row_at(place)))
+
+    below = takewhile(holds_no_number, range(number + 1, min(number + 1 + _UNITS_WITHIN, len(lines))))
+    for place in (*below, *filter(holds_no_number, range(max(number - 1, 0), number))):
+        row = row_at(place)
+        if abs(len(row) - len(headers)) <= 2 and _is_units_row(row):
+            units = (row + [""] * len(headers))[: len(headers)]
+            return Layout(separator, tuple(headers), tuple(units), max(number, place) + 1)
     return Layout(separator, tuple(headers), ("",) * len(headers), number + 1)
 
 

@@ -209,7 +209,7 @@ def _seconds(hour: int, minute: int, second: float) -> float:
 _DATE = re.compile(r"^(\d{1,4})([-/. :_])(\d{1,2})\2(\d{1,4})$")
 #: The day of the year, and of the week (ISO 8601).
 _ORDINAL, _OF_WEEK = re.compile(r"^(\d{4})[-:]?(\d{3})$"), re.compile(r"^(\d{4})-?W(\d{2})-?([1-7])$")
-_COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
+_COMPACT_DATE = re.compile(r"^(\d{4})()(\d{2})(\d{2})$")
 _SHORT_DATE = re.compile(r"^(\d{1,2})([-/. _])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
 #: 1970-01-01 as spreadsheets number days, from 1899-12-30.
 _SPREADSHEET_1970 = 25_569.0
@@ -264,30 +264,27 @@ def date_seconds(text: str, order: str) -> float:
 
     The order (``"dmy"``, ``"mdy"`` or ``"ymd"``) is for dates with signs between numbers; others say it themselves.
     """
-    ordinal = _ORDINAL.match(text)
-    if ordinal:
+    named = _with_a_month(text)
+    if named is not None:
+        return midnight_s(*named)
+    if ordinal := _ORDINAL.match(text):
         return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
-    of_week, named = _OF_WEEK.match(text), _with_a_month(text)
-    if of_week:
+    if of_week := _OF_WEEK.match(text):
         try:
             return datetime.fromisocalendar(*map(int, of_week.groups())).replace(tzinfo=UTC).timestamp()
         except ValueError:
             return float("nan")
-    if named is not None:
-        return midnight_s(*named)
-    text = text.replace(". ", ".")
-    compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
-    if compact:
-        year, month, day = int(compact[1]), int(compact[2]), int(compact[3])
-    elif match is None:
+    match = _COMPACT_DATE.match(text) or _DATE.match(text.replace(". ", "."))
+    if match is None:
         return float("nan")
-    elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
-        year, month, day = int(match[1]), int(match[3]), int(match[4])
+    first, sign, second, third = match.groups()
+    if len(first) == 4 or (order == "ymd" and len(third) == 2):
+        parts = first, second, third
+    elif order == "mdy" and sign in "-/_":
+        parts = third, first, second
     else:
-        day, month, year = int(match[1]), int(match[3]), int(match[4])
-        if order == "mdy" and match[2] in "-/_":
-            day, month = month, day
-    return midnight_s(year, month, day)
+        parts = third, second, first
+    return midnight_s(*map(int, parts))
 
 
 def _with_a_month(text: str) -> tuple[int, int, int] | None:
@@ -305,21 +302,27 @@ def _with_a_month(text: str) -> tuple[int, int, int] | None:
     return int(year), month, int(day)
 
 
-def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
+def date_column(
+    column: TextOrNumbers | NDArray[Any], order: str = ""
+) -> tuple[FloatArray, tuple[Notice, ...]]:
     """Read a column of dates: POSIX seconds of each midnight; NaN where unreadable or left open."""
-    if column.dtype.kind in "fiu":
-        values = np.array(column, float)
-        texts = [_date_digits(value) for value in values.tolist()]
+    import pandas as pd
+
+    # Dates repeat from row to row: each is read once.
+    place, distinct = pd.factorize(np.asarray(column))
+    if distinct.dtype.kind in "fiu":
+        texts = [_date_digits(float(value)) for value in distinct]
     else:
-        texts = [text[:_LONGEST].strip() if isinstance(text, str) else "" for text in column]
+        texts = [text[:_LONGEST].strip() if isinstance(text, str) else "" for text in distinct]
     # A date may have a clock beside it that says nothing.
-    distinct = {text: _split(text)[0] or text for text in set(texts)}
-    days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
-    found = np.array([days.get(distinct[text], np.nan) for text in texts])
-    if column.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:
-        serial = (np.array(column, float) - _SPREADSHEET_1970) * DAY_S
+    texts = [_split(text)[0] or text for text in texts]
+    days, notices = read_dates(sorted({*texts} - {""}), order)
+    found = np.array([days.get(text, np.nan) for text in texts])
+    if distinct.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:
+        serial = (distinct - _SPREADSHEET_1970) * DAY_S
         found = np.where((serial >= _EARLIEST_S) & (serial <= time.time() + 2 * DAY_S), serial, np.nan)
-    return found, notices
+    # What is missing has the place −1.
+    return np.append(found, np.nan)[place], notices
 
 
 def _date_digits(value: float) -> str:

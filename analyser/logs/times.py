@@ -175,22 +175,15 @@ def _offsets_of_place(name: str, local_s: FloatArray) -> FloatArray:
 
     Where the clocks were set back, the hour that comes twice is of summer time until the times fall back in it.
     """
+    import pandas as pd
+
     known, offsets = np.flatnonzero(np.isfinite(local_s)), np.full(local_s.size, np.nan)
+    summer = np.cumsum(np.diff(local_s[known], prepend=local_s[known[:1]]) < -_QUARTER_S) == 0
+    local = pd.DatetimeIndex(pd.to_datetime(local_s[known], unit="s", errors="coerce"))
     try:
         zone = ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         return offsets
-    fell_back = np.zeros(local_s.size, dtype=int)
-    fell_back[known[1:]] = np.cumsum(np.diff(local_s[known]) < -_QUARTER_S) > 0
-    # Zones change on the quarter of an hour.
-    quarters, place = np.unique(local_s[known] // _QUARTER_S, return_inverse=True)
-    try:
-        moments = [
-            datetime.fromtimestamp(quarter * _QUARTER_S, UTC).replace(tzinfo=None) for quarter in quarters
-        ]
-        both = [[zone.utcoffset(moment.replace(fold=fold)) for moment in moments] for fold in (0, 1)]
-    except (ValueError, OSError, OverflowError):
-        return offsets
-    seconds = np.array([[one.total_seconds() if one is not None else np.nan for one in row] for row in both])
-    offsets[known] = seconds[fell_back[known], place]
+    in_utc = local.tz_localize(zone, ambiguous=summer, nonexistent="NaT").tz_convert(None)
+    offsets[known] = (local - in_utc).total_seconds()
     return offsets
