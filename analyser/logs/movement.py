@@ -97,7 +97,7 @@ class Movement:
     track_deg: FloatArray
     turn_dps: FloatArray
 
-    @property
+    @cached_property
     def flying(self) -> NDArray[np.bool_]:
         """Where the aircraft moves faster than it taxies."""
         return self.speed_kt > 35.0

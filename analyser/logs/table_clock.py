@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from analyser.logs.time_numbers import beside_a_date, number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
 from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
+
+if TYPE_CHECKING:
+    from pandas import Series
 
 _WEEK_S = 7 * DAY_S
 #: Fewer rows of one minute may as well be other aircraft's.
@@ -82,8 +86,7 @@ def _take_time_within_a_date(table: FlightTable) -> None:
     """Take a year, a date or a day of the year for the time where it has the fractions of one."""
     for name in ("day_of_year", "year", "date"):
         column = table.chosen.get(name)
-        fractions = column.numbers() % 1.0 if column is not None and column.cells.dtype.kind == "f" else 0.0
-        if column is not None and np.nan_to_num(fractions).any():
+        if column is not None and column.holds_numbers and np.nan_to_num(column.numbers() % 1.0).any():
             table.chosen["time"] = column
             if name != "day_of_year":
                 del table.chosen[name]
@@ -92,20 +95,21 @@ def _take_time_within_a_date(table: FlightTable) -> None:
 
 def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
     """Read the column of times: numbers, moments, or what is written otherwise."""
-    unit, order, cells = column.unit(), column.date_order("time"), column.cells
+    order, cells = column.date_order("time"), column.cells
+    if not column.holds_numbers and (begins_with_moment(cells) or not _are_numbers(cells)):
+        return text_clock(cells, speed_of, order)
     words = ("doy",) if column.meaning.concept.name == "day_of_year" else column.meaning.words
-    if cells.dtype.kind in "fiu":
-        return number_clock(np.array(cells, float), unit, words, speed_of, order)
-    if not begins_with_moment(cells):
-        # A few cells tell numbers that are written oddly from times that are written out.
-        written = cells.dropna()
-        few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
-        if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
-            values, written_units = numbers(cells, column.table.decimal)
-            units = set(written_units.values())
-            cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
-            return number_clock(values, unit or cell_unit, words, speed_of, order)
-    return text_clock(cells, speed_of, order)
+    values, written = numbers(cells, column.table.decimal)
+    units = set(written.values())
+    unit = column.unit() or (unit_of(units.pop(), "time") if len(units) == 1 else None)
+    return number_clock(values, unit, words, speed_of, order)
+
+
+def _are_numbers(cells: Series[Any]) -> bool:
+    """Tell numbers that are written oddly from times that are written out: a few cells do."""
+    written = cells.dropna()
+    few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
+    return float(np.isfinite(numbers(few)[0]).mean()) > 0.5
 
 
 def _past_one_o_clock(clock: Clock) -> Clock:
@@ -328,13 +332,15 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
     others = [other for other in table.beside if other.meaning.concept.name == "time"]
     repeats = bool(others) and _repeats(clock.time_s) > 0.3
     for other in others:
-        values = np.array(other.cells, float) if repeats and other.cells.dtype.kind in "fiu" else None
-        fine = number_clock(values, other.meaning.unit) if values is not None else None
-        with_seconds = _with_parts(clock, values, 60.0) if values is not None else None
-        if with_seconds is not None:
+        if not (repeats and other.holds_numbers):
+            other.ignore(f"'{coarse.header}' gives the time")
+            continue
+        values = other.numbers()
+        fine = number_clock(values, other.meaning.unit)
+        if (with_seconds := _with_parts(clock, values, 60.0)) is not None:
             other.note("time", "second")
             clock, repeats = with_seconds, False
-        elif fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
+        elif not fine.scale_open and _repeats(fine.time_s) < 0.05:
             other.note("time", fine.unit, "recognised", "finer than the other time column")
             message = "Times of day repeat from row to row; the finer time column counts between them."
             table.notice("time-refined", message)

@@ -244,6 +244,11 @@ class TableColumn:
         """The cells of all rows."""
         return self.table.cells[self.place]
 
+    @property
+    def holds_numbers(self) -> bool:
+        """Whether every filled cell is plainly a number."""
+        return self.cells.dtype.kind in "fiu"
+
     def numbers(self) -> FloatArray:
         """Read the cells as numbers, whatever units they carry; NaN where missing or unreadable."""
         return numbers(self.cells, self.table.decimal)[0]

@@ -80,7 +80,9 @@ def _coordinate(table: FlightTable, name: str) -> FloatArray:
     unit, words = column.unit(), set(column.meaning.words)
     column.note("position", unit.name if unit else "deg")
     written = _with_east_and_west(column, column.cells) if name == "lon" else column.cells
-    degrees = angles(written) * (unit.factor if unit is not None else 1.0)
+    degrees = angles(written)
+    if unit is not None and unit.factor != 1.0:
+        degrees = degrees * unit.factor
     if name == "lon" and "o" in words and _o_is_west(column, written):
         degrees = -degrees
     if _AWAY[name][0] & words and not _AWAY[name][1] & words:
@@ -147,7 +149,7 @@ def _pair(column: TableColumn) -> Positions | None:
         if parts["lat"].notna().any():
             lat, lon = angles(parts["lat"]), angles(_with_east_and_west(column, parts["lon"]))
             named = [word[:3] for word in column.meaning.words if word[:3] in ("lat", "lon", "lng")]
-            return (lon, lat) if named[:1] in (["lon"], ["lng"]) and len(named) == 2 else (lat, lon)
+            return (lon, lat) if named in (["lon", "lat"], ["lng", "lat"]) else (lat, lon)
     return None
 
 
@@ -189,6 +191,20 @@ def _mostly_degrees(lat: FloatArray, lon: FloatArray) -> bool:
     return bool(np.count_nonzero(inside) > 0.5 * np.count_nonzero(away))
 
 
+#: Other forms than degrees, the smaller numbers first: how many degrees (twice so many of longitude) they may come to
+#: as they are written, how many parts of sixtieths they end with, what they are multiplied by, and what is said.
+_FORMS = (
+    (9e3, 1, 1.0, "degrees and minutes run together, as 4806.12 for 48°06.12'"),
+    (9.06e5, 2, 1.0, "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\""),
+    (9e7, 0, 1e-6, "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)"),
+    (
+        *(9e8, 0, 1e-7),
+        "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)",
+    ),
+    (np.inf, 0, 180.0 / 2.0**31, "semicircles, of which 2³¹ are 180°"),
+)
+
+
 def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Positions:
     """Read degrees and minutes run together (4806.12), millionths and semicircles, where nothing else is possible.
 
@@ -202,25 +218,20 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
         return lat, lon
     # Beside the equator or Greenwich one of the two is small in any form.
     both = np.abs(np.concatenate([lat[known], lon[known]]))
-    largest, farthest = (float(np.abs(values[known]).max()) for values in (lat, lon))
+    largest = max(float(np.abs(lat[known]).max()), 0.5 * float(np.abs(lon[known]).max()))
     # Recorders that round write 60.0: only more is a fault.
-    minutes, seconds = (float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0))
-    parts, scale = 0, 1.0
-    if largest <= 9000.0 and farthest <= 18_000.0 and minutes:
-        form, parts = "degrees and minutes run together, as 4806.12 for 48°06.12'", 1
-    elif largest < 906_000.0 and farthest < 1_806_000.0 and minutes and seconds:
-        form, parts = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\"", 2
-    elif (largest <= 906_000.0 and farthest <= 1_806_000.0) or (both != np.round(both)).any():
-        return lat, lon
-    elif largest <= 9e7 and farthest <= 1.8e8:
-        form, scale = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)", 1e-6
-    elif "position" in table.words("lat") or largest > 9e8 or farthest > 1.8e9:
-        form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
-    else:
-        form = "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)"
-        scale = 1e-7
-    table.notice("position-form-assumed", f"The positions are read as {form}.")
-    return _of_sixtieths(lat * scale, parts), _of_sixtieths(lon * scale, parts)
+    sixtieths = [float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0)]
+    whole = bool((both == np.round(both)).all()) and largest > _FORMS[1][0]
+    for most, parts, scale, form in _FORMS:
+        fits = (
+            all(sixtieths[:parts])
+            if parts
+            else whole and (scale != 1e-7 or "position" not in table.words("lat"))
+        )
+        if largest <= most and fits:
+            table.notice("position-form-assumed", f"The positions are read as {form}.")
+            return _of_sixtieths(lat * scale, parts), _of_sixtieths(lon * scale, parts)
+    return lat, lon
 
 
 def _of_sixtieths(run: FloatArray, parts: int) -> FloatArray:
@@ -241,11 +252,13 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
         # What the point's own place adds in the last digits is rounded off.
         lat, lon = (np.round(values * 100.0**parts, 6) for values in (lat, lon))
         return _of_sixtieths(lat, parts), _of_sixtieths(lon, parts)
-    # Nearly every table holds degrees, and one cheap look shows it.
-    if stated or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
-        return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    if known.sum() < 3 or np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
+    if (
+        stated
+        or known.sum() < 3
+        or np.abs(lat[known]).max() > np.pi / 2.0
+        or np.abs(lon[known]).max() > np.pi
+    ):
         return lat, lon
     # A time whose unit is open must fly in some unit as radians, and in none as degrees.
     units = [unit.factor for unit in ELAPSED] if clock.scale_open else [1.0]

@@ -49,7 +49,7 @@ _CLOCK_INSIDE = re.compile(
     r"(?<!\d)\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?(?: ?[AaPp]\.?[Mm]\b\.?)?"
     r"(?: ?(?:UTC|GMT)?[+-]\d{2}:?\d{2}| ?(?:Z|[A-Z]{3,4})\b)?"
 )
-_COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)[Zz]?$")
+_COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?[Zz]?)$")
 _SIX_DIGITS = re.compile(r"^(\d{2})(\d{2})(\d{2})$")
 #: No moment is written in more letters.
 _LONGEST = 120
@@ -106,22 +106,18 @@ def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock
     ``speed_of`` tells minutes and seconds from hours and minutes; ``order`` is ``"dmy"``, ``"mdy"`` or ``"ymd"`` where
     the person or the header says it.
     """
-    first = _first_filled(column)
+    first = _first_filled(column).strip()
     if _MOMENT.match(first):
         moments = _moments(column)
-        time_s = moments.astype(np.int64) / 1e6
-        unread = np.isnat(moments)
-        time_s[unread] = np.nan
-        if np.count_nonzero(unread) < 0.5 * unread.size:
-            zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:])
+        time_s = np.where(np.isnat(moments), np.nan, moments.astype(np.int64) / 1e6)
+        if np.isfinite(time_s).mean() > 0.5:
+            zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)$", first[10:])
             return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
     written = [_AROUND.sub("", text[:_LONGEST]).strip() if isinstance(text, str) else "" for text in column]
     clock = _by_pattern(written, order)
-    if _MINUTES.match(first.strip()):
+    if _MINUTES.match(first) and (clock.dated or not is_flying_speed(speed_of(clock.time_s))):
         short = _minutes_clock(written)
-        in_hours = not clock.dated and is_flying_speed(speed_of(clock.time_s))
-        if not in_hours and np.isfinite(short.time_s).mean() > 0.5:
-            return short
+        return short if np.isfinite(short.time_s).mean() > 0.5 else clock
     return clock
 
 
@@ -160,50 +156,36 @@ def _by_pattern(written: Sequence[str], order: str) -> Clock:
     day_s = np.array([days.get(date, np.nan) for date, _ in parts])
     zone = "said" if any(ahead is not None for _, ahead in clocks) else ""
     ahead_s = np.array([ahead or 0.0 for _, ahead in clocks])
-    if np.isfinite(day_s).any():
-        return Clock(clock_s - ahead_s + day_s, True, "date and time", notices=notices, zone=zone)
-    time_s = unroll_days(clock_s) - ahead_s
-    return Clock(time_s, False, "time of day", notices=notices, zone=zone, ahead_s=ahead_s)
+    dated = bool(np.isfinite(day_s).any())
+    time_s = clock_s + day_s if dated else unroll_days(clock_s)
+    unit = "date and time" if dated else "time of day"
+    return Clock(time_s - ahead_s, dated, unit, "", notices, zone=zone, ahead_s=0.0 if dated else ahead_s)
 
 
 def _split(text: str) -> tuple[str, str]:
     """Cut a written moment into its date and its clock time; either may be missing."""
-    match = _JOINED.match(text)
-    if match:
+    if match := _JOINED.match(text):
         return _SIX_DIGITS.sub(r"\1/\2/\3", match["date"]), match["clock"]
-    match = _CLOCK_INSIDE.search(text)
-    date = _CLOCK_INSIDE.sub(" ", text).strip("T ,:_") if match else ""
-    # A date beside the clock has letters in it; a day's number alone is none.
-    return (
-        (date, match[0])
-        if match and any(map(str.isdigit, date)) and any(map(str.isalpha, date))
-        else ("", _BARE_DAY.sub("", text))
-    )
+    if match := _CLOCK_INSIDE.search(text):
+        date = _CLOCK_INSIDE.sub(" ", text).strip("T ,:_")
+        # A date beside the clock has letters in it; a day's number alone is none.
+        if any(map(str.isdigit, date)) and any(map(str.isalpha, date)):
+            return date, match[0]
+    return "", _BARE_DAY.sub("", text)
 
 
 def _clock(text: str) -> tuple[float, float | None]:
     """Read a clock: seconds of its day, and how far it says to be ahead of UTC, None where it does not say."""
-    match, compact = _CLOCK.match(text), _COMPACT.match(text)
-    if compact is not None:
-        ahead_s = 0.0 if text[-1] in "Zz" else None
-        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), ahead_s
+    match = _CLOCK.match(_COMPACT.sub(r"\1:\2:\3", text))
     if match is None:
         return float("nan"), None
-    hour, minute = int(match["h"]), int(match["m"])
+    hour, minute, half = int(match["h"]), int(match["m"]), (match["half"] or "").lower()
     second = float(re.sub("[,:]", ".", match["s"] or "0"))
-    half = (match["half"] or "").lower()
-    if half:
-        if not 1 <= hour <= 12:
-            return float("nan"), None
-        hour = hour % 12 + (12 if half.startswith("p") else 0)
-    seconds = _seconds(hour, minute, second) * (-1.0 if match["sign"] in ("-", "−") else 1.0)
+    if hour > 24 or minute > 59 or second >= 61.0 or (half and not 1 <= hour <= 12):
+        return float("nan"), None
+    hour = hour % 12 + 12 * half.startswith("p") if half else hour
+    seconds = (hour * 3600.0 + minute * 60.0 + second) * (-1.0 if match["sign"] in ("-", "−") else 1.0)
     return seconds, zone_offset_s(match["zone"]) if match["zone"] else None
-
-
-def _seconds(hour: int, minute: int, second: float) -> float:
-    if hour > 24 or minute > 59 or second >= 61.0:
-        return float("nan")
-    return hour * 3600.0 + minute * 60.0 + second
 
 
 _DATE = re.compile(r"^(\d{1,4})([-/. :_])(\d{1,2})\2(\d{1,4})$")
