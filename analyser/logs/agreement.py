@@ -53,11 +53,11 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     In a steady wind heading − track = offset + a·sin(track) + b·cos(track) to first order; a channel that lags
     by L seconds adds −L·(turn rate).
     """
-    use = moved.flying & np.isfinite(heading_deg[moved.index]) & (np.abs(moved.turn_dps) < 12.0)
-    if int(use.sum()) < _ENOUGH:
+    here, moved = moved.take(np.abs(moved.turn_dps) < 12.0).beside(heading_deg)
+    if here.size < _ENOUGH:
         return None
-    track, turn = moved.track_deg[use], moved.turn_dps[use]
-    gap = wrap180(heading_deg[moved.index][use] - track)
+    track, turn = moved.track_deg, moved.turn_dps
+    gap = wrap180(here - track)
     middle = _circular_median(gap)
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
@@ -91,12 +91,12 @@ def _speed_by_direction(moved: Movement) -> tuple[float, float, float] | None:
 
     Gives V, the wind W and the rms of what is left, knots; None where the aircraft did not go all round.
     """
-    use = moved.flying
-    if int(use.sum()) < 4 * _ENOUGH:
+    moved = moved.take(moved.flying)
+    if moved.index.size < 4 * _ENOUGH:
         return None
-    angle, speed = np.radians(moved.track_deg[use]), moved.speed_kt[use]
-    count, weight = _sectors(moved.track_deg[use])
-    if (count >= 4).sum() < 8:
+    angle, speed = np.radians(moved.track_deg), moved.speed_kt
+    count, weight = _sectors(moved.track_deg)
+    if count.min() < 4:
         return None
     design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
     found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
@@ -113,8 +113,8 @@ def unevenness(speed_kt: FloatArray | None, moved: Movement) -> float:
     airspeed_kt, _, left_kt = _speed_by_direction(moved) or (np.nan, np.nan, np.nan)
     if speed_kt is None or np.isnan(airspeed_kt):
         return left_kt / airspeed_kt
-    use = moved.flying & np.isfinite(speed_kt[moved.index])
-    ratio, sector = speed_kt[moved.index][use] / moved.speed_kt[use], moved.track_deg[use] // 45.0
+    here, moved = moved.beside(speed_kt)
+    ratio, sector = here / moved.speed_kt, moved.track_deg // 45.0
     middles = np.array([np.median(ratio[sector == one]) for one in np.unique(sector)])
     return float(middles.std() / middles.mean()) if middles.size == 8 else np.nan
 
@@ -139,6 +139,12 @@ def mean_airspeed(moved: Movement) -> float | None:
     return found[0] if found is not None and found[2] <= _STEADY * found[0] else None
 
 
+def off_track_deg(direction_deg: FloatArray, moved: Movement) -> float:
+    """Return by how much a direction differs from the track while flying, degrees, median; NaN for too few samples."""
+    here, moved = moved.beside(direction_deg)
+    return float(np.median(np.abs(wrap180(here - moved.track_deg)))) if here.size >= _ENOUGH else np.nan
+
+
 def _circular_median(gap: FloatArray) -> float:
     mean = np.degrees(np.arctan2(np.sin(np.radians(gap)).mean(), np.cos(np.radians(gap)).mean()))
     return float(mean + np.median(wrap180(gap - mean)))
@@ -161,20 +167,18 @@ class BankFit:
 
 def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit | None:
     """Compare a bank channel, in whatever unit and sign, with the turns; None where there are too few samples."""
-    known = np.isfinite(bank)
-    use = moved.flying & known[moved.index]
-    if int(use.sum()) < _ENOUGH:
+    here, moved = moved.beside(bank)
+    if here.size < _ENOUGH:
         return None
-    expected, when = moved.expected_bank_deg[use], moved.time_s[use]
+    expected = moved.expected_bank_deg
     turns = int((np.abs(expected) > 8.0).sum()) >= 12
-    here = bank[moved.index][use]
     unshifted = _correlation(here, expected)
     best, lag_s = unshifted, 0.0
     # What goes so well with the turns as it is cannot go better by the margin.
     if abs(unshifted) < 1.0 - LAG_MARGIN:
-        known_s, known_bank = time_s[known], bank[known]
-        shifts = np.arange(-12.0, 13.0)
-        scores = [_correlation(np.interp(when + s, known_s, known_bank), expected) for s in shifts]
+        known, shifts = np.isfinite(bank), np.arange(-12.0, 13.0)
+        shifted = [np.interp(moved.time_s + s, time_s[known], bank[known]) for s in shifts]
+        scores = [_correlation(one, expected) for one in shifted]
         peak = int(np.argmax(np.abs(scores)))
         best, lag_s = scores[peak], float(shifts[peak])
     square = float(np.sum(expected**2))
@@ -193,11 +197,10 @@ def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | Non
 
     Gives the median of speed over ground speed, and the relative scatter about it (one sigma, robust).
     """
-    here = speed[moved.index]
-    use = moved.flying & np.isfinite(here) & (here > 0.0)
-    if int(use.sum()) < _ENOUGH:
+    here, moved = moved.beside(np.where(speed > 0.0, speed, np.nan))
+    if here.size < _ENOUGH:
         return None
-    ratio = here[use] / moved.speed_kt[use]
+    ratio = here / moved.speed_kt
     middle = float(np.median(ratio))
     return middle, float(np.median(np.abs(ratio / middle - 1.0)) * 1.4826)
 

@@ -20,6 +20,7 @@ from analyser.logs.agreement import (
     drift_by_speed,
     fit_bank,
     fit_heading,
+    off_track_deg,
     speed_ratio,
     unevenness,
 )
@@ -148,15 +149,12 @@ def _speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) ->
 
 
 def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    here = values[moved.index]
-    use = moved.flying & np.isfinite(here) & (np.abs(moved.turn_dps) < 1.0)
-    if int(use.sum()) < 25:
-        return values, []
-    gap = wrap180(here[use] - moved.track_deg[use])
-    off = float(np.median(np.abs(gap)))
-    if off > 6.0:
-        return _unused("track", f"it differs from the track by positions by {off:.0f}°")
-    return values, []
+    off = off_track_deg(values, moved.take(np.abs(moved.turn_dps) < 1.0))
+    return (
+        _unused("track", f"it differs from the track by positions by {off:.0f}°")
+        if off > 6.0
+        else (values, [])
+    )
 
 
 def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
@@ -322,15 +320,12 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
     for name in DIRECTIONS[:3]:
         if name not in flight.channels:
             continue
-        here = flight.channels[name][moved.index]
-        use = moved.flying & np.isfinite(here)
-        logged, track = here[use], moved.track_deg[use]
+        logged, beside = moved.beside(flight.channels[name])
+        track = beside.track_deg
         if (np.bincount((track // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
             continue
         mirrored = float(np.median(np.abs(wrap180(90.0 - logged - track))))
-        if mirrored >= 20.0:
-            continue
-        if float(np.median(np.abs(wrap180(logged - track)))) > 2.5 * mirrored + 20.0:
+        if mirrored < 20.0 and float(np.median(np.abs(wrap180(logged - track)))) > 2.5 * mirrored + 20.0:
             raise LogError(
                 f"latitude and longitude are swapped: the logged {CHANNELS[name].word} is the mirror image of the "
                 "movement",

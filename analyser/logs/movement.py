@@ -102,6 +102,17 @@ class Movement:
         """Where the aircraft moves faster than it taxies."""
         return self.speed_kt > 35.0
 
+    def beside(self, values: FloatArray) -> tuple[FloatArray, Movement]:
+        """Return a channel's values where the aircraft flies and they are known, and the movement there."""
+        here = values[self.index]
+        use = self.flying & np.isfinite(here)
+        return here[use], self.take(use)
+
+    def take(self, use: NDArray[np.bool_]) -> Movement:
+        """Return the movement at some of the samples."""
+        columns = (self.index, self.time_s, self.speed_kt, self.track_deg, self.turn_dps)
+        return Movement(*(column[use] for column in columns))
+
     @cached_property
     def expected_bank_deg(self) -> FloatArray:
         """The bank that the sideways acceleration over the ground takes, positive right: tan φ = V ω / g.
@@ -132,4 +143,4 @@ def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Mo
     whole = (dt1 + dt2) < 3.0 * max(2 * reach * interval, 1e-9)
     speed = np.hypot(east, north) / MPS_PER_KT
     turn = turned / (0.5 * (dt1 + dt2))
-    return Movement(centres[whole], time_s[centres[whole]], speed[whole], track[whole], turn[whole])
+    return Movement(centres, time_s[centres], speed, track, turn).take(whole)

@@ -15,7 +15,14 @@ import numpy as np
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import tas_to_cas
 from analyser.earth.constants import METRES_PER_FOOT, MPS_PER_KT
-from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, mean_airspeed, speed_ratio
+from analyser.logs.agreement import (
+    climb_ratio,
+    fit_bank,
+    fit_heading,
+    mean_airspeed,
+    off_track_deg,
+    speed_ratio,
+)
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.text import shown
@@ -148,14 +155,12 @@ def _airspeed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled 
     10,000 ft it is 14 per cent below the true one.
     """
     expected_kt, height = mean_airspeed(moved), flight.channels.get("altitude_ft")
-    here = column.values[moved.index][moved.flying]
-    if expected_kt is None or not np.isfinite(here).any():
+    here, _ = moved.beside(column.values)
+    if expected_kt is None or not here.size or (column.name == "ias" and height is None):
         return None
-    if column.name == "ias":
-        if height is None:
-            return None
+    if column.name == "ias" and height is not None:
         expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
-    share = float(np.nanmedian(here)) / expected_kt
+    share = float(np.median(here)) / expected_kt
     why = f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
     return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
 
@@ -167,14 +172,8 @@ def _angle(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | N
         said = {source.unit for source in flight.sources if source.channel not in ("", "position")}
         others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
         return (others[0], "the table's other angles are") if len(others) == 1 else None
-    here, track = column.values[moved.index], moved.track_deg
-    use = moved.flying & np.isfinite(here)
-    if use.sum() < 25:
-        return None
-    for unit in (_RADIANS, _DEGREES):
-        if float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0:
-            return unit, "so it agrees with the track"
-    return None
+    near = (unit for unit in (_RADIANS, _DEGREES) if off_track_deg(column.values * unit.factor, moved) < 35.0)
+    return next(((unit, "so it agrees with the track") for unit in near), None)
 
 
 def _bank(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
