@@ -110,8 +110,10 @@ class Movement:
 
     def take(self, use: NDArray[np.bool_]) -> Movement:
         """Return the movement at some of the samples."""
-        columns = (self.index, self.time_s, self.speed_kt, self.track_deg, self.turn_dps)
-        return Movement(*(column[use] for column in columns))
+        time_s, speed_kt, track_deg, turn_dps = (
+            column[use] for column in (self.time_s, self.speed_kt, self.track_deg, self.turn_dps)
+        )
+        return Movement(self.index[use], time_s, speed_kt, track_deg, turn_dps)
 
     @cached_property
     def expected_bank_deg(self) -> FloatArray:
