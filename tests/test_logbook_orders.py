@@ -65,6 +65,8 @@ def test_which_grade_stands() -> None:
     assert standing(None, first, second, replace(again, withdrawn=NOW)) == [("Abe", "3"), ("Bo", "4")]
     assert standing(None, replace(first, withdrawn=NOW), second) == [("Bo", "4")]
     assert standing("Abe", given(None, "2"), first) == [("Abe", "3"), (None, "2")]
+    # Whoever has been erased is not the instructor of a session that names none.
+    assert standing(None, first, given(None, "2")) == [("Abe", "3"), (None, "2")]
 
 
 def test_the_last_session_is_the_one_recorded_last_also_within_one_second(tmp_path: Path) -> None:

@@ -56,6 +56,7 @@ def test_a_real_debrief_goes_the_whole_way_to_both_pages(tmp_path: Path) -> None
         sessions = book.sessions()
     page = progress_page(progress_of("Ada Vane", sessions, scale=load_scale(), on=date(2026, 4, 1)))
     assert 'class="fig fig-overlay"' in page and "Wind correction" in page
+    assert "<b>dashed</b> the first circuit there (" in page
     found = compare(sessions, load_scale())
     assert len(found.exercises) == 1 and len(found.exercises[0][1]) == 2
     assert compare_page(found, scale=load_scale()).count('class="fig fig-thumb"') == 2

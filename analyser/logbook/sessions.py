@@ -217,7 +217,7 @@ class Session:
                 latest.setdefault((one.hold, one.item, one.given_as), {})[one.grader] = one
         return {
             # The sort is stable: behind the session's instructor come the others in the order they first graded.
-            key: sorted(found.values(), key=lambda one: one.grader != self.instructor)
+            key: sorted(found.values(), key=lambda one: one.grader is None or one.grader != self.instructor)
             for key, found in latest.items()
         }
 

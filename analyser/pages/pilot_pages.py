@@ -154,7 +154,7 @@ def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
     winds = [_wind_words(one.holds[place]) for one, place in (first, last)]
     labels = [f"{one.when:%Y-%m-%d}, {wind}" for (one, _), wind in zip((first, last), winds, strict=True)]
     picture = charts.overlay([(label, path) for label, path in zip(labels, paths, strict=True) if path])
-    name = _place(last)[0] or "the hold flown last"
+    name = _place(last)[0] or "The hold flown last"
     return {"picture": picture, "labels": labels, "name": name, "winds_differ": winds[0] != winds[1]}
 
 
