@@ -108,12 +108,49 @@ def infer_hold(
     along_sd_nm = float(np.hypot(along_sd_s, seen_s)) * speed_nm_s
     parts = [along_sd_nm, along_sd_nm * aslant, met.cross_sd_nm, aside_nm]
     toward = np.radians(met.course_deg)
-    return Inferred(
+    found = Inferred(
         east_nm=along_nm * np.sin(toward) + cross_nm * np.cos(toward),
         north_nm=along_nm * np.cos(toward) - cross_nm * np.sin(toward),
         fix_sd_nm=max(INFERENCE.least_fix_sd_nm, float(np.linalg.norm(parts) / np.sqrt(2.0))),
         course_deg=met.course_deg,
         course_sd_deg=max(INFERENCE.least_course_sd_deg, met.sd_deg),
+    )
+    return _as_arrived(motion, found, arrived_s, way_in_s * speed_nm_s)
+
+
+def _as_arrived(motion: Motion, found: Inferred, before_s: float, way_in_nm: float) -> Inferred:
+    """Hold a fix that the laps tell against the way by which the flight arrived: most come over the fix.
+
+    Who lets the wind set him aside passes beside the fix on every lap alike, and nothing in his laps tells it; but he
+    came by a needle that led him to it.
+    """
+    span = motion.span(before_s - INFERENCE.crossing_s, before_s + 5.0)
+    east, north = motion.east_nm[span] - found.east_nm, motion.north_nm[span] - found.north_nm
+    apart = np.hypot(east, north)
+    if not apart.size:
+        return found
+    nearest = int(np.argmin(apart))
+    apart_nm = float(apart[nearest])
+
+    def density(sd_nm: float) -> float:
+        return float(np.exp(-0.5 * (apart_nm / sd_nm) ** 2)) / sd_nm**2
+
+    by, beside, over = INFERENCE.arrival_sd_nm, INFERENCE.aside_chance, INFERENCE.over_chance
+    as_laps = over * (1.0 - beside) * density(float(np.hypot(found.fix_sd_nm, by)))
+    aside = over * beside * density(float(np.hypot(INFERENCE.aside_sd_nm, by)))
+    elsewhere = (1.0 - over) * density(INFERENCE.elsewhere_nm)
+    chance = aside / (as_laps + aside + elsewhere)
+    toward = np.radians(found.course_deg)
+    across_nm = float(east[nearest] * np.cos(toward) - north[nearest] * np.sin(toward))
+    # Who was set aside by so much on his way in flew it by that angle off the course.
+    off_deg = float(np.degrees(np.arctan2(across_nm, max(way_in_nm, INFERENCE.aside_sd_nm))))
+    open_share = np.sqrt(chance * (1.0 - chance))
+    return Inferred(
+        east_nm=found.east_nm + chance * float(east[nearest]),
+        north_nm=found.north_nm + chance * float(north[nearest]),
+        fix_sd_nm=float(np.hypot(found.fix_sd_nm, open_share * apart_nm / np.sqrt(2.0))),
+        course_deg=found.course_deg - chance * off_deg,
+        course_sd_deg=float(np.hypot(found.course_sd_deg, open_share * off_deg)),
     )
 
 

@@ -588,6 +588,13 @@ class INFERENCE:
     begun_late = 0.1
     begun_early = 0.02
     other_s = 60.0
+    # Most arrive over the fix, so near to it; some pass it elsewhere. Who does not correct for the wind passes beside
+    # it on every lap alike, with this chance and sigma (weak pilots, generated).
+    over_chance = 0.9
+    arrival_sd_nm = 0.1
+    elsewhere_nm = 1.0
+    aside_chance = 0.25
+    aside_sd_nm = 0.6
     forgotten_nm = 0.5  # the fix is hardly known where no lap is whole: this far
     least_fix_sd_nm = 0.015  # below these no flight tells fix and course, however alike its laps
     least_course_sd_deg = 0.5
