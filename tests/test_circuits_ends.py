@@ -224,3 +224,29 @@ def test_an_arrival_crosses_the_course_at_the_fix_the_more_squarely_the_better_i
     place, sd = fix_at((9.0, 9.5, 8.8), crossed=(0.0, 1.0))
     assert place - 2.0 * sd < 1.0 and sd > 1.5 * bare[1]
     assert fix_at(late, crossed=(-200.0, 1.0))[0] == pytest.approx(bare[0], abs=0.3)
+
+
+def set_aside(by_deg: float) -> tuple[FlownHold, float, float]:
+    """Arrive over the fix, and fly the first lap so that all later ones lie beside it, to the left.
+
+    Return the hold, how far right of the course its fix was taken to lie (truly 0), and the sigma of that.
+    """
+    first = [*turn(180.0 + by_deg), *straight(60), *turn(180.0 - by_deg), *straight(60)]
+    hold = held(straight(120), [*first, *laps(3, 1), *straight(120)])
+    east, north, _ = LocalPlane(*FIX).to_plane(
+        np.array([hold.hold.fix_lat_deg]), np.array([hold.hold.fix_lon_deg])
+    )
+    course = np.radians(COURSE_DEG)
+    assert hold.fix_sd_nm is not None
+    return hold, float(east[0] * np.cos(course) - north[0] * np.sin(course)), hold.fix_sd_nm
+
+
+def test_laps_that_all_pass_beside_the_fix_that_the_arrival_met_leave_it_open_between() -> None:
+    # Drawn: on a heading 2° or 12° further for 60 s at 110 kt, 0.06 or 0.38 NM to the left.
+    _, near_nm, near_sd_nm = set_aside(2.0)
+    assert near_nm == pytest.approx(-0.064, abs=0.02) and near_sd_nm < 0.04
+    far, far_nm, far_sd_nm = set_aside(12.0)
+    assert -0.25 < far_nm < 0.0 and far_sd_nm > 0.08 and abs(far_nm) < 2.0 * far_sd_nm
+    # In still air nobody is set off the course.
+    assert far.hold.inbound_course_true_deg == pytest.approx(COURSE_DEG, abs=0.5)
+    assert far.course_sd_deg is not None and far.course_sd_deg < 1.0

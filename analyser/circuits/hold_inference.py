@@ -115,10 +115,13 @@ def infer_hold(
         course_deg=met.course_deg,
         course_sd_deg=max(INFERENCE.least_course_sd_deg, met.sd_deg),
     )
-    return _as_arrived(motion, found, arrived_s, way_in_s * speed_nm_s)
+    drift_deg = 0.0 if flown is None else flown.greatest_drift_deg
+    return _as_arrived(motion, found, arrived_s, way_in_s * speed_nm_s, drift_deg)
 
 
-def _as_arrived(motion: Motion, found: Inferred, before_s: float, way_in_nm: float) -> Inferred:
+def _as_arrived(
+    motion: Motion, found: Inferred, before_s: float, way_in_nm: float, drift_deg: float
+) -> Inferred:
     """Hold a fix that the laps tell against the way by which the flight arrived: most come over the fix.
 
     Who lets the wind set him aside passes beside the fix on every lap alike, and nothing in his laps tells it; but he
@@ -142,8 +145,10 @@ def _as_arrived(motion: Motion, found: Inferred, before_s: float, way_in_nm: flo
     chance = aside / (as_laps + aside + elsewhere)
     toward = np.radians(found.course_deg)
     across_nm = float(east[nearest] * np.cos(toward) - north[nearest] * np.sin(toward))
-    # Who was set aside by so much on his way in flew it by that angle off the course.
-    off_deg = float(np.degrees(np.arctan2(across_nm, max(way_in_nm, INFERENCE.aside_sd_nm))))
+    # Who was set aside by so much on his way in flew it by that angle off the course, and the wind by no more than its
+    # drift.
+    off_deg = float(np.degrees(np.arctan2(across_nm, way_in_nm)))
+    off_deg = float(np.clip(off_deg, -drift_deg, drift_deg))
     open_share = np.sqrt(chance * (1.0 - chance))
     return Inferred(
         east_nm=found.east_nm + chance * float(east[nearest]),
