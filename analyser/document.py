@@ -13,13 +13,13 @@ import numpy as np
 
 from analyser import CAUTION
 from analyser.airspace.describe import written_airspace
-from analyser.circuits.flown import FlownHold, HoldFit, Turn
+from analyser.circuits.flown import FlownHold, Turn
 from analyser.earth.angles import wrap180
 from analyser.earth.wind import wind_from
 from analyser.grading.budget import Budget, Cost
 from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion
-from analyser.grading.legs_and_turns import Departure, Leaving
+from analyser.grading.legs_and_turns import Leaving
 from analyser.grading.next_time import NextTime
 from analyser.grading.replay import DECISIONS
 from analyser.grading.score import Score
@@ -30,8 +30,6 @@ from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 from analyser.schema.debrief_file import (
     WrittenAdvice,
-    WrittenAirspace,
-    WrittenArrival,
     WrittenCircuit,
     WrittenCircuitWind,
     WrittenDebrief,
@@ -104,13 +102,12 @@ def written_debrief(debrief: Debrief) -> WrittenDebrief:
         rules=debrief.regime,
         possible_holds=[WrittenPossibleHold.of(one, fix=one) for one in debrief.possible],
         dropped=debrief.reasons,
-        definition_fit=map(_fit, debrief.fits),
+        definition_fit=[
+            WrittenFit.of(one, one.hold, holds=(place + 1 for place in one.flown), named=True)
+            for one in debrief.fits
+        ],
         holds=[_hold(one, debrief) for one in debrief.holds],
     )
-
-
-def _fit(one: HoldFit) -> WrittenFit:
-    return WrittenFit.of(one, one.hold, holds=(place + 1 for place in one.flown), named=True)
 
 
 def _log(track: Track) -> WrittenLog:
@@ -139,7 +136,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> WrittenHold:
         hold,
         definition=("given" if hold.fix_given else "partly given") if flown.given else "inferred",
         definition_file=hold.file if flown.given else None,
-        fix=WrittenFix(lat=hold.fix_lat_deg, lon=hold.fix_lon_deg, sd_nm=flown.fix_sd_nm),
+        fix=WrittenFix.of(hold, sd_nm=flown.fix_sd_nm),
         inbound_course_magnetic=None if variation is None else course - variation,
         inbound_course_sd=flown.course_sd_deg,
         other_end=None if other is None else WrittenOtherEnd.of(other, fix=other),
@@ -163,7 +160,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> WrittenHold:
         advice=_advice(judged.next_time, variation),
         leaving=written_leaving(judged.leaving),
         scoring=_scoring(judged, regime),
-        airspace=_airspace(one, regime),
+        airspace=None if one.airspace is None else written_airspace(one.airspace, hold, rules=regime.key),
         inferred=None if flown.inferred is None else WrittenInferred.of(flown.inferred, fix=flown.inferred),
         notices=(*flown.notices, *motion.notices),
     )
@@ -182,15 +179,6 @@ def _flown_path(flown: FlownHold) -> WrittenFlownPath:
         time_s=tuple(number(float(one), 1) for one in motion.time_s[chosen]),
         east_nm=thousandths(motion.east_nm[chosen]),
         north_nm=thousandths(motion.north_nm[chosen]),
-    )
-
-
-def _airspace(one: HoldDebrief, regime: Regime) -> WrittenAirspace | None:
-    found = one.airspace
-    if found is None:
-        return None
-    return written_airspace(
-        found.report, found.area, one.flown.hold, rules=regime.key, cause=found.cause, level=found.level
     )
 
 
@@ -220,16 +208,16 @@ def _scoring(judged: JudgedHold, regime: Regime) -> WrittenScoring:
 
 def _wind(flown: FlownHold) -> WrittenWind:
     motion = flown.motion
-    from_true, speed = wind_from(motion.wind_mean_east_kt, motion.wind_mean_north_kt)
-    source = {"logged": "air data", "derived": "turns"}
+    east_kt, north_kt = motion.wind_mean_east_kt, motion.wind_mean_north_kt
+    from_true, speed_kt = wind_from(east_kt, north_kt)
     obtained = motion.obtained.get("wind", "derived")
     return WrittenWind(
         from_true=from_true,
-        speed_kt=speed,
-        east_kt=motion.wind_mean_east_kt,
-        north_kt=motion.wind_mean_north_kt,
+        speed_kt=speed_kt,
+        east_kt=east_kt,
+        north_kt=north_kt,
         sd_kt=motion.wind_mean_sd_kt,
-        source=source.get(obtained, obtained),
+        source={"logged": "air data", "derived": "turns"}.get(obtained, obtained),
     )
 
 
@@ -362,30 +350,22 @@ def written_entry(judged: JudgedEntry | None) -> WrittenEntry | None:
     if judged is None:
         return None
     path = WrittenPath(east_nm=thousandths(judged.ideal_east_nm), north_nm=thousandths(judged.ideal_north_nm))
-    speeds = judged.arrival
-    arrival = WrittenArrival.of(
-        speeds,
-        speed_at_fix_kias=speeds.speed_at_fix_kt,
-        speed_before_kias=speeds.speed_before_kt,
-        rule=speeds.source,
-    )
-    return WrittenEntry.of(judged, judged.entry, arrival=arrival, ideal_path=path if path.east_nm else None)
+    return WrittenEntry.of(judged, judged.entry, ideal_path=path if path.east_nm else None)
 
 
 def written_leaving(leaving: Leaving | None) -> WrittenLeaving | None:
     """Write the leaving; None where no time was given."""
     if leaving is None:
         return None
+    plans = [
+        WrittenPlan.of(one, one.plan, to_go_s=one.plan.wanted_s, leaves_s=one.fix_s + one.plan.leaves_s)
+        for one in leaving.plans
+    ]
     table = [
         WrittenTurnIn.of(one, outbound_timed_wings_s=one.outbound_time_s, back_after_s=one.total_s)
-        for one in leaving.table
+        for one in leaving.turn_in
     ]
-    return WrittenLeaving.of(leaving, plans=map(_plan, leaving.departures), turn_in=table)
-
-
-def _plan(one: Departure) -> WrittenPlan:
-    plan = one.plan
-    return WrittenPlan.of(one, plan, to_go_s=plan.wanted_s, leaves_s=one.fix_s + plan.leaves_s)
+    return WrittenLeaving.of(leaving, plans=plans, turn_in=table)
 
 
 def _excursions(judged: JudgedHold) -> list[WrittenExcursion]:

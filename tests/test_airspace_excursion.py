@@ -17,7 +17,7 @@ from analyser.airspace.describe import inside_sentence, speed_sentence, verdict_
 from analyser.airspace.excursion import flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
-from analyser.airspace.hold_airspace import area_for_flight, leading_cause
+from analyser.airspace.hold_airspace import HoldAirspace, area_for_flight, leading_cause
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.holds.exact import exact_circuit
 from analyser.rules.load import load_regime
@@ -259,7 +259,10 @@ def test_document_is_plain_data_with_the_cautions(rules: str) -> None:
     area = _area()
     report = flight_against_area(flown, area)
     found = json.loads(
-        json.dumps(written_airspace(report, area, flown.hold, rules=rules).plain(), allow_nan=False)
+        json.dumps(
+            written_airspace(HoldAirspace(area, report, None, None), flown.hold, rules=rules).plain(),
+            allow_nan=False,
+        )
     )
     for word in ("not obstacle clearance", "not for planning", "navigation", "AIP"):
         assert word in found["caution"]

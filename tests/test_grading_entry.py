@@ -230,8 +230,8 @@ def test_speed_on_arrival_is_held_against_the_limit_and_the_slowing_down_is_time
     speed = np.interp(time_s, [fix_s - 100.0, fix_s - 60.0], [160.0, 103.4])
     arrival = entry_of(replace(flown, motion=replace(flown.motion, ias_kt=speed))).arrival
     assert arrival.limit_kias == 230.0
-    assert arrival.speed_at_fix_kt == pytest.approx(103.4, abs=0.1)
-    assert arrival.speed_before_kt == pytest.approx(160.0, abs=0.1)
+    assert arrival.speed_at_fix_kias == pytest.approx(103.4, abs=0.1)
+    assert arrival.speed_before_kias == pytest.approx(160.0, abs=0.1)
     # Ten knots above the holding speed were reached 67 s before the fix.
     assert arrival.slowed_before_fix_s == pytest.approx(67.0, abs=1.5)
     assert arrival.verdict == "within"

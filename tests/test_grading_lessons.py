@@ -102,7 +102,7 @@ def test_the_plan_for_leaving_meets_the_second_when_it_is_flown():
     flown = fly(Plan(faults=(Faults(),)))
     leave_at = flown.start_s + 215.0
     judged = judge_hold(flown, ICAO, ACS, leave_at_s=leave_at)
-    (departure,) = judged.leaving.departures
+    (departure,) = judged.leaving.plans
     assert departure.plan.feasible
     assert departure.fix_s + departure.plan.leaves_s == pytest.approx(leave_at, abs=0.1)
     # Fly that plan with the point mass: its own trial finds the circuit with the shorter inbound leg.
@@ -117,8 +117,8 @@ def test_no_plan_lengthens_the_leg_and_the_table_ends_with_the_full_circuit():
     flown = fly(Plan(faults=(Faults(),)))
     full_s = flown.end_s - flown.start_s
     judged = judge_hold(flown, ICAO, ACS, leave_at_s=flown.start_s + full_s + 30.0)
-    assert not judged.leaving.departures[0].plan.feasible
-    backs = [row.total_s for row in judged.leaving.table]
+    assert not judged.leaving.plans[0].plan.feasible
+    backs = [row.total_s for row in judged.leaving.turn_in]
     assert backs == sorted(backs)
     assert backs[-1] == pytest.approx(full_s, abs=0.5)
 
@@ -291,6 +291,18 @@ def lesson(quantity, outcome, *, as_taught, as_asked, off=0.0, before=40.0):
         (
             [("outbound_heading", "right", True, True, 0.0), ("outbound_time", "kept", True, True, 0.0)],
             ["From circuit to circuit you set the outbound heading and time as the inbound leg taught."],
+        ),
+        # One was set as taught, the other now as taught and now as the wind asked.
+        (
+            [
+                ("outbound_heading", "right", True, True, 0.0),
+                ("outbound_time", "right", True, False, 0.0),
+                ("outbound_time", "right", False, True, 0.0),
+            ],
+            [
+                "From circuit to circuit you set the outbound heading as the inbound leg taught, and the outbound time "
+                "as the inbound leg taught or the wind asked."
+            ],
         ),
         # The rule of thumb was followed and misses what this wind asks for: both are said.
         (

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from analyser.airspace.excursion import AirspaceReport, Edge
+from analyser.airspace.hold_airspace import HoldAirspace
 from analyser.airspace.holding_area import HoldingArea
 from analyser.airspace.obstacles import MinimumLevel, ObstacleClearance
 from analyser.earth.plane import LocalPlane
@@ -195,20 +196,9 @@ def _took(cause: str | None) -> str:
 _THIN_NM = 0.03
 
 
-def written_airspace(
-    report: AirspaceReport,
-    area: HoldingArea,
-    hold: Hold,
-    *,
-    rules: str = "icao",
-    cause: str | None = None,
-    level: MinimumLevel | None = None,
-) -> WrittenAirspace:
-    """Write the airspace part of one hold, of an area in the hold's frame.
-
-    ``cause`` is what in the error budget took the flight furthest out, as a noun phrase; ``level`` is there where an
-    obstacle file was given, ``rules`` says by whose the hold was flown.
-    """
+def written_airspace(found: HoldAirspace, hold: Hold, *, rules: str = "icao") -> WrittenAirspace:
+    """Write the airspace part of one hold; ``rules`` says by whose it was flown."""
+    report, area, cause, level = found.report, found.area, found.cause, found.level
     return WrittenAirspace.of(
         report,
         caution=CAUTION,

@@ -314,7 +314,7 @@ def _leaving(judged: JudgedHold) -> list[Finding]:
 def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> Told:
     """Say what the latest plan would have been that leads over the fix on time."""
     numbers = {one.circuit.start_s: one.number for one in judged.circuits}
-    for departure in reversed(leaving.departures):
+    for departure in reversed(leaving.plans):
         plan = departure.plan
         if not plan.feasible or not plan.shortened:
             continue

@@ -55,7 +55,7 @@ def _of_entry(
 def _arrival(arrival: Arrival, judged: JudgedHold) -> list[Finding]:
     """Find a speed over the fix beyond the limit, and one that came down to it later than the rules ask."""
     found: list[Finding] = []
-    limit, at_fix, score = arrival.limit_kias, arrival.speed_at_fix_kt, arrival.slow_down
+    limit, at_fix, score = arrival.limit_kias, arrival.speed_at_fix_kias, arrival.slow_down
     slow_down = f"Be at {limit:.0f} kt or less"
     over = arrival.verdict == "outside" and at_fix is not None
     if over and arrival.over_limit_s > judged.scoring.unsafe.over_limit_for_s:

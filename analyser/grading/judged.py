@@ -47,8 +47,8 @@ class Arrival:
     """Speed on arrival."""
 
     #: Over the fix, and the time of slowing down before it; indicated.
-    speed_at_fix_kt: float | None
-    speed_before_kt: float | None
+    speed_at_fix_kias: float | None
+    speed_before_kias: float | None
     #: Maximum holding speed.
     limit_kias: float
     #: How long before the fix the speed had come within tolerance of the holding speed to stay; 0 where it never had,
@@ -56,7 +56,7 @@ class Arrival:
     slowed_before_fix_s: float | None
     #: Against the limit, over the fix.
     verdict: Literal["within", "outside", "not judged"]
-    source: str
+    rule: str
     #: How long before the fix the speed came below the limit to stay, against the time the rules name; None where they
     #: name none. Points are not given: it is for where notice allows.
     slow_down: Score | None = None

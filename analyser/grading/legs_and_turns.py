@@ -147,9 +147,9 @@ class Leaving:
     #: Error in seconds, positive late.
     score: Score
     #: From each passage of the fix before the wanted instant, the earliest first.
-    departures: tuple[Departure, ...]
+    plans: tuple[Departure, ...]
     #: For the last circuit's wind: when to turn in, and when that leads back over the fix.
-    table: tuple[ExactCircuit, ...]
+    turn_in: tuple[ExactCircuit, ...]
 
 
 def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:

@@ -512,7 +512,7 @@ class WrittenPosition(FilePart):
         return cls(lat=hold.fix_lat_deg, lon=hold.fix_lon_deg, **other)
 
 
-class WrittenFix(FilePart):
+class WrittenFix(WrittenPosition):
     """The fix; ``sd_nm`` per axis, None where it was given."""
 
     lat: LatLon
