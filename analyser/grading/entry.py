@@ -429,9 +429,11 @@ def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
         near = entry.flown in sectors(0.0, 2.0 * sd)
     if near:
         return f"the heading against the course is known to ±{2.0 * sd:.0f}° only, and the boundary is nearer"
+    if entry.flown in allowed:
+        # With a course so badly known the laps may as well be another hold's, or this one's read from its other end.
+        return course_doubt(course_sd)
     # Entries differ by the angle of an offset one; what is none of the three must leave no doubt at all.
-    most_deg = rule.zone_deg if entry.flown == "other" else 0.5 * rule.offset_angle_deg
-    return "" if entry.flown in allowed else course_doubt(course_sd, most_deg)
+    return course_doubt(course_sd, rule.zone_deg if entry.flown == "other" else 0.5 * rule.offset_angle_deg)
 
 
 def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:
