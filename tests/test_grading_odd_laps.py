@@ -118,6 +118,9 @@ def test_nobody_gave_the_hold_and_still_one_lap_was_turned_unlike_the_others(
     assert len(hold.judged.circuits) == 4
     assert sentence(hold, kind).startswith(said)
     assert "within" not in kinds(hold)
+    # Which entry was right depends on the hand.
+    assert hold.judged.entry is not None
+    assert (hold.judged.entry.verdict == "not judged") == (kind == "both hands")
 
 
 def test_no_heading_is_judged_of_a_leg_that_was_none() -> None:

@@ -78,11 +78,13 @@ def judge_hold(
     kept = _kept(case, levels, speeds)
     laps = _laps(case, levels, leave_at_s, () if every else other_hand)
     circuits = tuple(_judge_circuit(lap, levels, speeds, kept) for lap in laps)
-    entry = _entry(case, laps, levels, speeds)
-    if entry is not None and flown.hold is not given:
-        entry = replace(
-            entry, verdict="not judged", points=None, note="it was flown to the other hand's hold"
-        )
+    entry, why = _entry(case, laps, levels, speeds), ""
+    if flown.hold is not given:
+        why = "it was flown to the other hand's hold"
+    elif not flown.given and any(number > 1 for number in other_hand):
+        why = "the hold was flown to both hands, and which is its own a hold file settles"
+    if entry is not None and why:
+        entry = replace(entry, verdict="not judged", points=None, note=why)
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
     shares = [(one.number, one.points, _judged_share(one, scoring)) for one in circuits]
     parts = parts_of(shares, entry, leaving, scoring)
