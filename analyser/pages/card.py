@@ -40,7 +40,15 @@ def card_page(
     ``magnetic`` is the reference of the pictures; the card's words have chosen theirs. The front is to fly by, the back
     says why; A6 has no room for the pictures and shortens the back.
     """
-    sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
+    exact, drawn = briefing.exact, Markup()
+    if exact.closes:
+        out, back = (
+            _text(briefing, one, magnetic) for one in (exact.outbound_heading_deg, exact.inbound_heading_deg)
+        )
+        finding = (
+            f"Sketch of the circuit in the wind: outbound heading {out}, inbound heading {back}, north up."
+        )
+        drawn = svg(sketch(briefing, magnetic=magnetic), finding, name="sketch")
     rows = (*card.hold, *card.circuit)
     # The rows come first in the card's list of rules, so theirs are numbered from 1.
     named = {rule for row in rows for rule in row.rules}
@@ -53,17 +61,9 @@ def card_page(
         paper=paper,
         behind=[row for row in rows if row.label not in _ON_THE_FRONT],
         sources=[rule for rule in card.rules if rule in named],
-        sketch=sketch,
+        sketch=drawn,
         sector_diagram=_sectors_svg(briefing),
     )
-
-
-def _sketch_svg(briefing: Briefing, magnetic: bool) -> Markup:
-    exact = briefing.exact
-    out = _text(briefing, exact.outbound_heading_deg, magnetic)
-    back = _text(briefing, exact.inbound_heading_deg, magnetic)
-    finding = f"Sketch of the circuit in the wind: outbound heading {out}, inbound heading {back}, north up."
-    return svg(sketch(briefing, magnetic=magnetic), finding, name="sketch")
 
 
 def _sectors_svg(briefing: Briefing) -> Markup:

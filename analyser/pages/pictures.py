@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from markupsafe import Markup
 
-from analyser.circuits.flown import FlownHold, Leg, Turn
+from analyser.circuits.flown import Circuit, FlownHold
 from analyser.earth.turning import turn_radius_nm
 from analyser.frozen import dataclass
 from analyser.pages import captions
@@ -21,12 +21,16 @@ from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import part_id, svg, used
 from analyser.pages.figures.views import air, common_window, side
-from analyser.pages.subject import HoldSeries, Subject
+from analyser.pages.subject import FloatArray, HoldSeries, Subject
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.grading.keeping import LevelPlan
     from analyser.schema.debrief_file import WrittenCircuit, WrittenExcursion, WrittenHold
+
+
+#: Part of a circuit, from and to, and about what a quantity was to be held there.
+Part = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -226,17 +230,19 @@ def hold_strips(subject: Subject) -> list[Strip]:
     sd = {
         name: np.interp(time, motion.time_s, getattr(motion, name)) for name in ("ias_sd_kt", "bank_sd_deg")
     }
+    by_number = {one.number: one for one in flown.circuits}
     has_ias = not np.isnan(series.ias_kt).all()
     speed = series.ias_kt if has_ias else series.tas_kt
     over_limit = next((one.brief or "" for one in document.findings if one.kind == "speed limit"), "")
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _altitude_bands(flown, circuits, subject.levels), metres=True, outside=_left(document, "altitude")),
+              _bands(circuits, "altitude", lambda one: _level_parts(one, subject.levels, motion.time_s)),
+              metres=True, outside=_left(document, "altitude")),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), outside=_left(document, "speed"),
-              also=over_limit),
+              sd["ias_sd_kt"] if has_ias else None, _bands(circuits, "speed", _speed_parts),
+              outside=_left(document, "speed"), also=over_limit),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
-              _bank_bands(flown, circuits), outside=_left(document, "bank")),
+              _bands(circuits, "bank", lambda one: _turn_parts(one, by_number)), outside=_left(document, "bank")),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,
               _track_bands(flown, series, circuits), outside=_left(document, "track")),
     ]  # fmt: skip
@@ -249,63 +255,52 @@ def _left(document: WrittenHold, item: str) -> list[WrittenExcursion]:
     return [one for one in document.excursions if one.item == item and judged & set(one.circuits)]
 
 
-def _score(
-    circuit: WrittenCircuit, item: str, about: Literal["target", "reference"] = "target"
-) -> tuple[float, float] | None:
-    """Return what an item was judged about and by how much it may differ; None where it was not judged."""
-    score = circuit.scores[item]
-    middle = score.target if about == "target" else score.reference
-    # A band over a quantity that is known too badly to be judged would mark faults that nobody can see.
-    if middle is None or score.tolerance is None or score.points is None:
-        return None
-    return middle, score.tolerance
+def _bands(
+    circuits: Sequence[WrittenCircuit],
+    item: str,
+    parts: Callable[[WrittenCircuit], Iterable[Part]],
+) -> list[Band]:
+    """Return the bands of an item: on each part of a circuit as far as its tolerance either way.
+
+    A band over a quantity that is known too badly to be judged would mark faults that nobody can see.
+    """
+    return [
+        Band(start_s, end_s, about - tolerance, about + tolerance, about)
+        for circuit in circuits
+        if (tolerance := circuit.scores[item].tolerance) is not None
+        and circuit.scores[item].points is not None
+        for start_s, end_s, about in parts(circuit)
+    ]
 
 
-def _speed_bands(circuits: Sequence[WrittenCircuit]) -> list[Band]:
-    bands = []
-    for circuit in circuits:
-        found = _score(circuit, "speed", "reference")
-        if found:
-            speed, tolerance = found
-            bands.append(Band(circuit.start_s, circuit.end_s, speed - tolerance, speed + tolerance, speed))
-    return bands
+def _speed_parts(circuit: WrittenCircuit) -> Iterable[Part]:
+    about = circuit.scores["speed"].reference
+    return [] if about is None else [(circuit.start_s, circuit.end_s, about)]
 
 
-def _altitude_bands(flown: FlownHold, circuits: Sequence[WrittenCircuit], levels: LevelPlan) -> list[Band]:
-    """Bands about each level held; there is none while the aircraft was on its way to another."""
-    time, level = flown.motion.time_s, levels.reference_ft
-    bands = []
-    for circuit in circuits:
-        found = _score(circuit, "altitude")
-        if not found:
-            continue
-        inside = np.flatnonzero((time >= circuit.start_s) & (time <= circuit.end_s) & np.isfinite(level))
-        breaks = np.flatnonzero((np.diff(inside) > 1) | (np.abs(np.diff(level[inside])) > 1.0)) + 1
-        for run in np.split(inside, breaks):
-            if run.size > 1:
-                held, tolerance = float(level[run[0]]), found[1]
-                bands.append(
-                    Band(float(time[run[0]]), float(time[run[-1]]), held - tolerance, held + tolerance, held)
-                )
-    return bands
+def _level_parts(circuit: WrittenCircuit, levels: LevelPlan, time_s: FloatArray) -> Iterable[Part]:
+    """List each level held; there is none while the aircraft was on its way to another."""
+    level = levels.reference_ft
+    inside = np.flatnonzero((time_s >= circuit.start_s) & (time_s <= circuit.end_s) & np.isfinite(level))
+    breaks = np.flatnonzero((np.diff(inside) > 1) | (np.abs(np.diff(level[inside])) > 1.0)) + 1
+    runs = [run for run in np.split(inside, breaks) if run.size > 1]
+    return [(float(time_s[run[0]]), float(time_s[run[-1]]), float(level[run[0]])) for run in runs]
 
 
-def _bank_bands(flown: FlownHold, circuits: Sequence[WrittenCircuit]) -> list[Band]:
-    scores = {circuit.number: _score(circuit, "bank") for circuit in circuits}
-    bands = []
-    for circuit in flown.circuits:
-        found = scores.get(circuit.number)
-        for turn in (circuit.outbound_turn, circuit.inbound_turn):
-            if found and turn is not None:
-                bands.append(_turn_band(turn, *found))
-    return bands
-
-
-def _turn_band(turn: Turn, target: float, tolerance: float) -> Band:
+def _turn_parts(circuit: WrittenCircuit, flown: Mapping[int, Circuit]) -> Iterable[Part]:
     # Rolling in and out is no fault: the band holds for the established part.
-    side = math.copysign(1.0, turn.heading_change_deg)
-    edges = sorted((side * (abs(target) - tolerance), side * (abs(target) + tolerance)))
-    return Band(turn.established_start_s, turn.established_end_s, edges[0], edges[1], side * abs(target))
+    target, one = circuit.scores["bank"].target, flown[circuit.number]
+    turns = [
+        turn for turn in (one.outbound_turn, one.inbound_turn) if turn is not None and target is not None
+    ]
+    return [
+        (
+            turn.established_start_s,
+            turn.established_end_s,
+            math.copysign(target or 0.0, turn.heading_change_deg),
+        )
+        for turn in turns
+    ]
 
 
 def _track_bands(flown: FlownHold, series: HoldSeries, circuits: Sequence[WrittenCircuit]) -> list[Band]:
@@ -320,11 +315,8 @@ def _track_bands(flown: FlownHold, series: HoldSeries, circuits: Sequence[Writte
         if score.unit == "NM":
             bands.append(Band(leg.start_s, leg.end_s, -tolerance, tolerance, 0.0))
         else:
-            bands.append(_wedge(leg, series, math.tan(math.radians(tolerance))))
+            # Within the last stretch degrees mean nothing; the band ends where it is a fifth as wide as at its start.
+            far = max(-float(np.interp(leg.start_s, series.time_s, series.along_nm)), 0.05)
+            wide, end_s = far * math.tan(math.radians(tolerance)), leg.end_s - 0.2 * leg.duration_s
+            bands.append(Band(leg.start_s, end_s, -wide, wide, 0.0, narrows_to=0.2))
     return bands
-
-
-def _wedge(leg: Leg, series: HoldSeries, slope: float) -> Band:
-    # Within the last stretch degrees mean nothing; the band ends where it is a fifth as wide as at its start.
-    far = max(-float(np.interp(leg.start_s, series.time_s, series.along_nm)), 0.05)
-    return Band(leg.start_s, leg.end_s - 0.2 * leg.duration_s, -far * slope, far * slope, 0.0, narrows_to=0.2)

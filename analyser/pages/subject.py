@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.circuits.frame import hold_frame
 from analyser.frozen import dataclass
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.words import direction, number
@@ -75,15 +76,15 @@ def hold_series(flown: FlownHold) -> HoldSeries:
     stride = max(stride, math.ceil(motion.time_s.size / MOST_POINTS))
     east, north = motion.east_nm, motion.north_nm
     drift_east, drift_north = _drift(flown)
-    course = math.radians(flown.hold.inbound_course_true_deg)
+    frame = hold_frame(motion, flown.hold.inbound_course_true_deg)
     measured = [one.name for one in fields(HoldSeries) if hasattr(motion, one.name)]
     series: dict[str, Any] = {name: getattr(motion, name) for name in measured} | {
         "air_east_nm": east - drift_east,
         "air_north_nm": north - drift_north,
         "drift_east_nm": -drift_east,
         "drift_north_nm": -drift_north,
-        "along_nm": east * math.sin(course) + north * math.cos(course),
-        "cross_nm": east * math.cos(course) - north * math.sin(course),
+        "along_nm": frame.along_nm,
+        "cross_nm": frame.cross_nm,
     }
     thinned = {name: values[::stride] for name, values in series.items() if name != "seams_s"}
     return HoldSeries(**thinned, seams_s=tuple(motion.seams_s))
@@ -163,18 +164,15 @@ def spans(flown: FlownHold) -> list[Span]:
 
 
 def _marks(circuit: Circuit) -> list[tuple[str, int, float, float]]:
-    number = circuit.number
     marks = []
-    if circuit.outbound_turn is not None:
-        # Between the fix and the first bank there is nothing but the pilot's reaction: part of the turn.
-        marks.append(("outbound_turn", number, circuit.start_s, circuit.outbound_turn.start_s))
-    if circuit.outbound_leg is not None:
-        level = circuit.outbound_leg.start_s
-        marks.append(("outbound_leg", number, level, max(level, circuit.abeam_s or level)))
-    if circuit.inbound_turn is not None:
-        marks.append(("inbound_turn", number, circuit.inbound_turn.start_s, circuit.inbound_turn.start_s))
-    if circuit.inbound_leg is not None:
-        marks.append(("inbound_leg", number, circuit.inbound_leg.start_s, circuit.inbound_leg.start_s))
+    for phase in ("outbound_turn", "outbound_leg", "inbound_turn", "inbound_leg"):
+        part = getattr(circuit, phase)
+        if part is not None:
+            # Between the fix and the first bank there is nothing but the pilot's reaction: part of the turn.
+            start_s = circuit.start_s if phase == "outbound_turn" else part.start_s
+            abeam_s = circuit.abeam_s or part.start_s
+            clock_s = max(part.start_s, abeam_s) if phase == "outbound_leg" else part.start_s
+            marks.append((phase, circuit.number, start_s, clock_s))
     return marks
 
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyser.holds.entries import sectors as hold_sectors
+from analyser.holds.kinematics import to_east_north
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Letter
 from analyser.pages.figures.placing import places_beside, write_first_free
@@ -45,7 +46,8 @@ def sectors(
         _border(canvas, zone.from_heading_deg + 180.0, rule.zone_deg)
     symbols.ring(canvas, _REACH, ink="ink", width=1.0, layer="ring")
     _hold(canvas, course, side)
-    _course_line(canvas, course)
+    back = math.radians(course + 180.0)
+    symbols.course(canvas, 1.04 * math.sin(back), 1.04 * math.cos(back), layer="hold")
     symbols.fix(canvas)
     if heading is not None:
         _arrow(canvas, heading, heading_sd_deg)
@@ -121,16 +123,7 @@ def _hold(canvas: Canvas, course_deg: float, side: int) -> None:
     half = np.linspace(0, np.pi, 25)
     along = np.concatenate((radius * np.sin(half), -length - radius * np.sin(half), [0.0]))
     across = np.concatenate((radius - radius * np.cos(half), radius + radius * np.cos(half), [0.0]))
-    course = math.radians(course_deg)
-    east = along * math.sin(course) + side * across * math.cos(course)
-    north = along * math.cos(course) - side * across * math.sin(course)
-    canvas.line(east, north, "pencil", 1.6, layer="hold")
-
-
-def _course_line(canvas: Canvas, course_deg: float) -> None:
-    back = math.radians(course_deg + 180.0)
-    ends = ([1.04 * math.sin(back), 0], [1.04 * math.cos(back), 0])
-    canvas.line(*ends, "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold")
+    canvas.line(*to_east_north(along, side * across, course_deg), "pencil", 1.6, layer="hold")
 
 
 def _arrow(canvas: Canvas, heading_deg: float, sd_deg: float | None) -> None:

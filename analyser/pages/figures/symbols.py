@@ -103,15 +103,15 @@ def scale(canvas: Canvas, *, layer: str = "frame") -> None:
     canvas.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer=layer)
 
 
-def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str], *, layer: str = "wind") -> None:
+def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str]) -> None:
     """Draw the wind's arrow in the top right corner, its magnetic and its true text to its left."""
     middle = (canvas.width - 26, 26)
     angle = math.radians(from_true_deg)
     start = (middle[0] + 19 * math.sin(angle), middle[1] - 19 * math.cos(angle))
-    arrow(canvas, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer=layer)
+    arrow(canvas, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer="wind")
     east, north_ = _place(canvas, (canvas.width - 52, 31))
     for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        canvas.letter(east, north_, text, f"note {kind}", "end", layer=layer)
+        canvas.letter(east, north_, text, f"note {kind}", "end", layer="wind")
 
 
 def dot(
