@@ -26,7 +26,7 @@ from analyser.circuits.laps_and_entries import (
     unexplained_s,
 )
 from analyser.circuits.racetrack import TurnRun, is_chorded
-from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
+from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.logs.track import runs
@@ -306,7 +306,9 @@ def _is_leaving(view: HoldView, pieces: list[LapPhases], passages: list[Passage]
         max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
     )
     past = straight and last.miss_nm > GIVEN.left_unlike * others
-    return last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
+    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
+    # Who turns outbound there for another lap has not left.
+    return left and not begun_after(view, last)
 
 
 def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
@@ -325,12 +327,9 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
     if len(pieces) == 1:
         only = pieces[0]
         other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
-        straight_in = abs(view.off_deg[max(only.start - 5, 0)]) < 60.0
-        return (
-            -view.hold.side
-            if other and straight_in and abs(only.outbound.change_deg) > 120.0
-            else view.hold.side
-        )
+        straight_in = abs(view.off_deg[max(only.start - 5, 0)]) < GIVEN.within_deg
+        half = abs(only.outbound.change_deg) > RACETRACK.least_turn_deg
+        return -view.hold.side if other and straight_in and half else view.hold.side
     hands = [np.sign(p.outbound.change_deg + p.inbound.change_deg) for p in pieces]
     # The first may be an entry, which turns as it must; a lap that is flown as the hold asks makes the others odd ones.
     other = 2 * hands.count(-view.hold.side) > len(hands) and view.hold.side not in hands[1:]
@@ -388,11 +387,9 @@ def _joined(
 
 def _over_after(view: HoldView, first: Passage, lap: LapPhases) -> Passage | None:
     """Return where who first passed far beside the fix came over it after all, on a way that led not outbound yet."""
-    later = [
-        one
-        for one in arrivals_over(view, first.index, lap.inbound.start)
-        if abs(view.off_deg[one.index]) < 180.0 - GIVEN.within_deg
-    ]
+    outbound = np.abs(view.off_deg[first.index : lap.inbound.start]) >= 180.0 - GIVEN.within_deg
+    until = first.index + int(np.argmax(outbound)) if outbound.any() else lap.inbound.start
+    later = arrivals_over(view, first.index, until)
     over = min(later, key=lambda one: one.miss_nm, default=first)
     return over if over.miss_nm < GIVEN.nearer_share * first.miss_nm else None
 
@@ -479,9 +476,12 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap; two laps tell what one pilot's turn is.
-    own = min((_turned_deg(view, lap.outbound) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
-    least = own if len(laps) > 1 else min(GIVEN.broken_turn_deg, own)
-    begun = turn.start <= passed + GIVEN.broken_begun_s and turn.side == side
+    # Who joined on the outbound heading had nothing to turn.
+    turned = [deg for lap in laps if (deg := _turned_deg(view, lap.outbound)) > GIVEN.broken_least_deg]
+    own = min(turned, default=np.inf) - GIVEN.broken_own_deg
+    least = min(GIVEN.broken_turn_deg, own)
+    # Past the fix the turn inbound may still be made.
+    begun = turn.start <= max(passed, earliest) + GIVEN.broken_begun_s and turn.side == side
     begun = begun and _turned_deg(view, turn) > max(least, GIVEN.broken_least_deg)
     # Who flies outbound for so long has left on that course, and began no lap.
     departed = until >= passed + GIVEN.broken_s - 1
