@@ -435,7 +435,7 @@ def test_a_way_back_on_the_other_side_that_was_taken_for_leaving_is_said() -> No
     assert "left-other-way" not in codes(to_the_right)
 
 
-@pytest.mark.parametrize(("by_deg", "begun"), [(130.0, False), (150.0, True)])
+@pytest.mark.parametrize(("by_deg", "begun"), [(110.0, False), (130.0, True)])
 def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, begun: bool) -> None:
     # Where two laps show that this pilot turns through 180°.
     after = [*lap(), *lap(), *turn(by_deg), *straight(110)]

@@ -364,6 +364,9 @@ def _joined(
             continue
         kind = most_likely_entry(view, way, side, pieces)
         turned = kind == "direct" and abs(way.outbound.change_deg) > GIVEN.entry_turn_deg
+        if kind == "direct" and not turned and way.legs[0][1] - way.legs[0][0] < ENTRY.leg_told_s:
+            # Neither a turn nor a leg outbound: only the second half of a turn back to the fix.
+            continue
         # At a fix that was given, the entry that its sector asks for may have been flown on and on.
         asked = view.course_sd_deg == 0.0 and kind != "direct" and is_asked_for(view, way, side, kind)
         longest_s = max(limit, GIVEN.asked_leg_s) if asked else limit
@@ -389,7 +392,7 @@ def _over_after(view: HoldView, first: Passage, lap: LapPhases) -> Passage | Non
     """Return where who first passed far beside the fix came over it after all, on a way that led not outbound yet."""
     outbound = np.abs(view.off_deg[first.index : lap.inbound.start]) >= 180.0 - GIVEN.within_deg
     until = first.index + int(np.argmax(outbound)) if outbound.any() else lap.inbound.start
-    later = arrivals_over(view, first.index, until)
+    later = [one for one in arrivals_over(view, first.index, lap.inbound.start) if one.index < until]
     over = min(later, key=lambda one: one.miss_nm, default=first)
     return over if over.miss_nm < GIVEN.nearer_share * first.miss_nm else None
 
@@ -478,8 +481,10 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     # Who flies headings against much drift turns through less, on every lap; two laps tell what one pilot's turn is.
     # Who joined on the outbound heading had nothing to turn.
     turned = [deg for lap in laps if (deg := _turned_deg(view, lap.outbound)) > GIVEN.broken_least_deg]
-    own = min(turned, default=np.inf) - GIVEN.broken_own_deg
-    least = min(GIVEN.broken_turn_deg, own)
+    own = min(turned, default=np.inf)
+    least = min(GIVEN.broken_turn_deg, own - GIVEN.broken_own_deg)
+    if len(turned) > 1:
+        least = max(least, own - GIVEN.broken_like_deg)
     # Past the fix the turn inbound may still be made.
     begun = turn.start <= max(passed, earliest) + GIVEN.broken_begun_s and turn.side == side
     begun = begun and _turned_deg(view, turn) > max(least, GIVEN.broken_least_deg)

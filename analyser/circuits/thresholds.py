@@ -166,11 +166,12 @@ class GIVEN:
     hand_evidence = 1.5
     alike_evidence = 0.4
     # A lap broken off was begun so soon after the fix by a turn of so much, by heading and over the ground (a turn away
-    # to the side is less), or where the laps' own are less, or two or more, of theirs less the third but no less than
-    # the fourth; led outbound so near to the reciprocal for so long; and is followed so far.
+    # to the side is less), or where the laps' own are less, of theirs less the third; of no less than two laps' own less
+    # the fourth, but no less than the fifth; led outbound so near to the reciprocal for so long; and is followed so far.
     broken_begun_s = 60
     broken_turn_deg = 92.0
     broken_own_deg = 40.0
+    broken_like_deg = 60.0
     broken_least_deg = 60.0
     broken_within_deg = 45.0
     broken_stays_s = 6
