@@ -166,9 +166,10 @@ class GIVEN:
     course_evidence_deg = 20.0
     hand_evidence = 1.5
     alike_evidence = 0.4
-    # A lap broken off was begun so soon after the fix by a turn of so much, by heading and over the ground (a turn away
-    # to the side is less), or where the laps' own are less, of theirs less the third; of no less than two laps' own less
-    # the fourth, but no less than the fifth; led outbound so near to the reciprocal for so long; and is followed so far.
+    # A lap broken off was begun so soon after the fix, or after the turn inbound where that led past it, by a turn of
+    # so much, by heading and over the ground (a turn away to the side is less), or where the laps' own are less, of
+    # theirs less the third; after two laps at least of theirs less the fourth; never of less than the fifth. It led
+    # outbound so near to the reciprocal for so long, and is followed so far.
     broken_begun_s = 60
     broken_turn_deg = 92.0
     broken_own_deg = 40.0
