@@ -25,8 +25,8 @@ from analyser.logbook.engine import Place, find_place
 from analyser.logbook.names import clean_name, clean_or_none, storable
 from analyser.logbook.record import (
     RecordOutcome,
+    SessionRows,
     add_grades,
-    fill_gaps,
     fingerprint,
     person_id,
     rules_version,
@@ -244,8 +244,9 @@ class Logbook:
             number, found = reading.one_session(connection, reference)
             about = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
             new: dict[str, Any] = {key: clean_or_none(name, what=key) for key, name in about.items()}
-            fill_gaps(connection, number, found, flown=flown, **new)
-            return add_grades(connection, number, found, given, scale=scale, graded=graded or now())
+            rows = SessionRows(connection, number)
+            rows.fill_gaps(found, flown=flown, **new)
+            return add_grades(rows, found, given, scale=scale, graded=graded or now())
 
     def note_files(self, files: Sequence[tuple[Path, str | None]]) -> None:
         """Remember files with a pilot's name in them that were written, or with everybody's (None).

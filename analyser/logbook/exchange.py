@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import IO, Any, Literal
 
 import numpy as np
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
@@ -23,19 +23,8 @@ from analyser.logbook.corrections import Corrections, keep_trail
 from analyser.logbook.documents import check_document, iso_utc, lasts_s
 from analyser.logbook.names import clean_name, clean_or_none, counted, name_key, storable
 from analyser.logbook.reading import read_session, read_trail, session_ids
-from analyser.logbook.record import (
-    add_debrief,
-    add_recordings,
-    fill_gaps,
-    fingerprint,
-    insert_grade,
-    is_kept,
-    known_session,
-    let_count,
-    new_session,
-)
+from analyser.logbook.record import SessionRows, fingerprint, known_session
 from analyser.logbook.sessions import Grade, Kept, Session, Trace, TrailEntry, as_plain, from_plain
-from analyser.logbook.tables import debrief
 
 KIND = "holding logbook"
 FORM = 2
@@ -204,9 +193,9 @@ def take_over(
     number, _ = known_session(connection, there)
     here = None if number is None else read_session(connection, number)
     if number is None or here is None:
-        number = new_session(connection, there)
-        _add(connection, number, there, trail, own=True)
-        let_count(connection, number, there.debrief)
+        rows = SessionRows.new(connection, there)
+        _add(rows, there, trail, own=True)
+        rows.let_count(there.debrief)
         return "new", []
     if only_new:
         return "left", []
@@ -214,14 +203,14 @@ def take_over(
     other_pilot = name_key(here.pilot) != name_key(there.pilot)
     if other_pilot and prefer is None:
         return "left", conflicts
-    added = 0
+    added, rows = 0, SessionRows(connection, number)
     if prefer == "there":
         added = _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, there)
     told = {key: getattr(there, key) for key in (*_ABOUT, "flown")}
-    added += fill_gaps(connection, number, here, flown_from=there.flown_from, **told)
-    added += _add(connection, number, there, trail, own=not other_pilot or prefer == "there")
+    added += rows.fill_gaps(here, flown_from=there.flown_from, **told)
+    added += _add(rows, there, trail, own=not other_pilot or prefer == "there")
     # Of the two debriefs that counted the longer recording's counts, else the one made later.
-    let_count(connection, number, max(there.debrief, here.debrief, key=_weight))
+    rows.let_count(max(there.debrief, here.debrief, key=_weight))
     return "extended" if added else "already there", conflicts
 
 
@@ -293,20 +282,18 @@ def _take_there(put: Corrections, number: int, here: Session, there: Session) ->
     return len(done)
 
 
-def _add(
-    connection: Connection, number: int, there: Session, trail: Sequence[TrailEntry], *, own: bool
-) -> int:
+def _add(rows: SessionRows, there: Session, trail: Sequence[TrailEntry], *, own: bool) -> int:
     """Add what is not here yet; without ``own`` the pilot's own grades are left, for another pilot gave them."""
-    add_recordings(connection, number, there)
+    rows.add_recordings(there)
     added = 0
     for kept in (*there.earlier, there.debrief):
-        if connection.execute(select(debrief.c.id).where(is_kept(number, kept))).first() is None:
-            add_debrief(connection, number, kept)
+        if not rows.has(kept):
+            rows.add_debrief(kept)
             added += 1
     for one in there.grades:
         if own or one.given_as != "pilot":
-            added += insert_grade(connection, number, there.key, one)
-    return added + keep_trail(connection, number, trail)
+            added += rows.add_grade(there.key, one)
+    return added + keep_trail(rows.connection, rows.number, trail)
 
 
 def _weight(kept: Kept) -> tuple[float, datetime]:

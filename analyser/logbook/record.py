@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
-from sqlalchemy import Connection, and_, func, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
 import analyser
 from analyser.errors import LogbookError, UsageError
@@ -69,8 +69,7 @@ def write_entry(connection: Connection, new: Session) -> RecordOutcome:
     here = None if number is None else read_session(connection, number)
     if number is None or here is None:
         everybody = connection.execute(select(person.c.name)).scalars().all()
-        number = new_session(connection, new)
-        add_debrief(connection, number, new.debrief)
+        SessionRows.new(connection, new).add_debrief(new.debrief)
         said = f"kept in the logbook as a new session of {_called(new, everybody)}"
         return RecordOutcome("new", new.key, said)
     if here.removed:
@@ -83,15 +82,16 @@ def write_entry(connection: Connection, new: Session) -> RecordOutcome:
             file=new.log_name,
             mend=f"if that is wrong: analyser logbook move {here.reference} --pilot NAME",
         )
-    kept_as = _complete(connection, number, here, new)
+    rows = SessionRows(connection, number)
+    kept_as = _complete(rows, here, new)
     if found:
-        add_recordings(connection, number, new)
+        rows.add_recordings(new)
     if found == "longer":
-        add_debrief(connection, number, new.debrief)
-        connection.execute(update(session).where(session.c.id == number).values(log_name=new.log_name))
+        rows.add_debrief(new.debrief)
+        rows.say(log_name=new.log_name)
         said = f"a longer recording of {here.log_name}: it counts now, and the session keeps its grades"
         return RecordOutcome("longer", here.key, said + kept_as)
-    kind, said = _again(connection, number, here, new)
+    kind, said = _again(rows, here, new)
     return RecordOutcome(kind, here.key, said + kept_as)
 
 
@@ -161,35 +161,12 @@ def row_of(connection: Connection, told: Mapping[str, Any]) -> dict[str, Any]:
     return row
 
 
-def new_session(connection: Connection, new: Session) -> int:
-    """Enter a session and its recordings, without debriefs and grades; return its number."""
-    told = as_plain(new, "others", "debrief", "earlier", "grades")
-    number = inserted(connection, session, row_of(connection, told))
-    add_recordings(connection, number, new)
-    return number
-
-
-def add_recordings(connection: Connection, number: int, one: Session) -> int:
-    """Keep which logs hold the flight of a session; return how many were not known."""
-    logs = {each.document["log"]["sha256"]: each.document for each in (*one.earlier, one.debrief)}
-    added = 0
-    for mark, flight, name in one.recordings:
-        if _of_recording(connection, mark, flight) is None:
-            document = logs.get(mark, {"log": {}})
-            values = {"session_id": number, "log_sha256": mark, "flight": flight, "log_name": name}
-            times = {"starts_utc": document["log"].get("start_utc"), "lasts_s": lasts_s(document)}
-            connection.execute(insert(recording).values(**values, **times))
-            added += 1
-    return added
-
-
-def _complete(connection: Connection, number: int, here: Session, new: Session) -> str:
+def _complete(rows: SessionRows, here: Session, new: Session) -> str:
     """Fill in what was not known; what was said before stays, and the person is told."""
     said = {key: getattr(new, key) for key in ("instructor", "device", "lesson")}
-    fill_gaps(connection, number, here, **said)
+    rows.fill_gaps(here, **said)
     if new.flown_from == "given":
-        dated = row_of(connection, {"flown": new.flown, "flown_from": "given"})
-        connection.execute(update(session).where(session.c.id == number).values(**dated))
+        rows.say(flown=new.flown, flown_from="given")
     stays = [
         f"{key} {there}"
         for key, value in said.items()
@@ -199,19 +176,7 @@ def _complete(connection: Connection, number: int, here: Session, new: Session) 
     return f"; kept as it was: {', '.join(stays)} ({mend})" if stays else ""
 
 
-def fill_gaps(
-    connection: Connection, number: int, here: Session, *, flown_from: str = "given", **said: Any
-) -> int:
-    """Fill in what nobody has said of a session yet, None left out; return how much that was."""
-    new = {key: value for key, value in said.items() if value and getattr(here, key) is None}
-    if new:
-        dated = {"flown_from": flown_from} if "flown" in new else {}
-        values = row_of(connection, new | dated)
-        connection.execute(update(session).where(session.c.id == number).values(**values))
-    return len(new)
-
-
-def _again(connection: Connection, number: int, here: Session, new: Session) -> tuple[Kind, str]:
+def _again(rows: SessionRows, here: Session, new: Session) -> tuple[Kind, str]:
     last, made = here.debrief, new.debrief
     other_file = last.document["log"]["sha256"] != new.log_sha256
     told = f"the flight of {here.log_name}, which is in the logbook already; nothing was added"
@@ -219,12 +184,12 @@ def _again(connection: Connection, number: int, here: Session, new: Session) -> 
         return "already there", told
     if any(one.is_like(made) for one in (*here.earlier, last)):
         # The person may have gone back to an earlier way of judging: that one counts again.
-        let_count(connection, number, made)
+        rows.let_count(made)
         return "already there", "in the logbook already; nothing was added"
     as_judged = last.versions == made.versions
     if other_file and as_judged and _settings(last.document) == _settings(made.document):
         return "already there", told
-    add_debrief(connection, number, made)
+    rows.add_debrief(made)
     why = []
     if last.rules_version != made.rules_version:
         why.append(f"other rules ({made.rules_version}, before {last.rules_version})")
@@ -235,48 +200,10 @@ def _again(connection: Connection, number: int, here: Session, new: Session) -> 
     return "re-debriefed", said
 
 
-def let_count(connection: Connection, number: int, kept: Kept) -> None:
-    """Let a debrief that a session has count, whatever has been put on top of it."""
-    top = select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
-    highest = connection.execute(top).scalar_one()
-    moved = update(debrief).where(is_kept(number, kept), debrief.c.rank < highest).values(rank=highest + 1)
-    connection.execute(moved)
-
-
-def is_kept(number: int, kept: Kept) -> Any:
-    """Return the condition on a row of ``debrief`` to be this one of a session."""
-    same = [
-        debrief.c[name] == getattr(kept, name)
-        for name in ("document_sha256", "program_version", "rules_version")
-    ]
-    return and_(debrief.c.session_id == number, *same)
-
-
 def _settings(document: Mapping[str, Any]) -> list[Any]:
     """Return what tells two ways of judging one flight apart, whatever file it was read from."""
     keys = ("definition", "name", "rules", "turns", "leg")
     return [document.get("standard"), *([hold.get(key) for key in keys] for hold in document["holds"])]
-
-
-def add_debrief(connection: Connection, number: int, made: Kept) -> None:
-    """Put a debrief and its figures on top of those that a session has."""
-    highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
-    values = as_plain(made, "document", "trace") | {
-        "session_id": number,
-        "rank": connection.execute(highest).scalar_one() + 1,
-        "document": _as_text(made.document),
-        "trace": None if made.trace is None else json.dumps(made.trace.as_json(), separators=(",", ":")),
-    }
-    debrief_id = inserted(connection, debrief, values)
-    for one in made.holds:
-        hold_id = inserted(connection, hold, {"debrief_id": debrief_id, **one.columns()})
-        measures = [
-            {"hold_id": hold_id, "circuit": circuit, "item": item}
-            | {name: getattr(score, name) for name in ("points", "value", "target", "tolerance", "verdict")}
-            for circuit, item, score in one.measures()
-        ]
-        if measures:
-            connection.execute(insert(measure), measures)
 
 
 def person_id(connection: Connection, name: str) -> int:
@@ -292,6 +219,108 @@ def inserted(connection: Connection, table: Any, values: Mapping[str, Any]) -> i
     if key is None:
         raise LogbookError("the database gave a new row no number")
     return int(key[0])
+
+
+#: What makes two grades of one person the same one.
+_TOLD = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
+
+
+class SessionRows:
+    """The rows of one session, by its ``number``, in a writing transaction."""
+
+    def __init__(self, connection: Connection, number: int) -> None:
+        self.connection = connection
+        self.number = number
+
+    @classmethod
+    def new(cls, connection: Connection, new: Session) -> Self:
+        """Enter a session and its recordings, without debriefs and grades."""
+        told = as_plain(new, "others", "debrief", "earlier", "grades")
+        rows = cls(connection, inserted(connection, session, row_of(connection, told)))
+        rows.add_recordings(new)
+        return rows
+
+    def say(self, **told: Any) -> None:
+        """Write columns of the session itself, None left out."""
+        values = row_of(self.connection, told)
+        self.connection.execute(update(session).where(session.c.id == self.number).values(**values))
+
+    def fill_gaps(self, here: Session, *, flown_from: str = "given", **said: Any) -> int:
+        """Fill in what nobody has said of the session yet, None left out; return how much that was."""
+        new = {key: value for key, value in said.items() if value and getattr(here, key) is None}
+        if new:
+            self.say(**new, flown_from=flown_from if "flown" in new else None)
+        return len(new)
+
+    def add_recordings(self, one: Session) -> None:
+        """Keep which logs hold the flight."""
+        logs = {each.document["log"]["sha256"]: each.document for each in (*one.earlier, one.debrief)}
+        for mark, flight, name in one.recordings:
+            if _of_recording(self.connection, mark, flight) is None:
+                document = logs.get(mark, {"log": {}})
+                values = {"session_id": self.number, "log_sha256": mark, "flight": flight, "log_name": name}
+                times = {"starts_utc": document["log"].get("start_utc"), "lasts_s": lasts_s(document)}
+                self.connection.execute(insert(recording).values(**values, **times))
+
+    def add_debrief(self, made: Kept) -> None:
+        """Put a debrief and its figures on top of those that are there."""
+        values = as_plain(made, "document", "trace") | {
+            "session_id": self.number,
+            "rank": self._top_rank() + 1,
+            "document": _as_text(made.document),
+            "trace": None if made.trace is None else json.dumps(made.trace.as_json(), separators=(",", ":")),
+        }
+        debrief_id = inserted(self.connection, debrief, values)
+        for one in made.holds:
+            hold_id = inserted(self.connection, hold, {"debrief_id": debrief_id, **one.columns()})
+            measures = [
+                {"hold_id": hold_id, "circuit": circuit, "item": item}
+                | {
+                    name: getattr(score, name)
+                    for name in ("points", "value", "target", "tolerance", "verdict")
+                }
+                for circuit, item, score in one.measures()
+            ]
+            if measures:
+                self.connection.execute(insert(measure), measures)
+
+    def has(self, kept: Kept) -> bool:
+        """Whether a debrief is there."""
+        found = self.connection.execute(select(debrief.c.id).where(*self._kept(kept)))
+        return found.first() is not None
+
+    def let_count(self, kept: Kept) -> None:
+        """Let a debrief that is there count, whatever has been put on top of it."""
+        top = self._top_rank()
+        moved = update(debrief).where(*self._kept(kept), debrief.c.rank < top).values(rank=top + 1)
+        self.connection.execute(moved)
+
+    def _top_rank(self) -> int:
+        highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(
+            debrief.c.session_id == self.number
+        )
+        return int(self.connection.execute(highest).scalar_one())
+
+    def _kept(self, kept: Kept) -> list[Any]:
+        names = ("document_sha256", "program_version", "rules_version")
+        same = [debrief.c[name] == getattr(kept, name) for name in names]
+        return [debrief.c.session_id == self.number, *same]
+
+    def add_grade(self, key: str, new: Grade) -> int:
+        """Put a grade behind all others, unless the very same is there; return how many were added."""
+        values = row_of(self.connection, as_plain(new, "id")) | {"session_id": self.number}
+        # "IS NOT DISTINCT FROM" in both databases' words: a grade asked for may be missing.
+        alike = [grade.c[name].is_not_distinct_from(values.get(name)) for name in ("session_id", *_TOLD)]
+        there = self.connection.execute(select(grade.c.grader_id).where(*alike)).scalars().all()
+        # A grade whose giver has been erased is known again without the name.
+        if any(who is None or who == values.get("grader_id") for who in there):
+            return 0
+        last = self.connection.execute(select(func.coalesce(func.max(grade.c.arrival), 0))).scalar_one()
+        # The grader's name stays out of it, so that nothing of the name is left when the person is erased.
+        text = json.dumps([key, *(values.get(name) for name in _TOLD), *([len(there)] if there else [])])
+        mark = hashlib.sha256(text.encode("ascii")).hexdigest()
+        self.connection.execute(insert(grade).values(id=mark, arrival=last + 1, **values))
+        return 1
 
 
 @lru_cache(maxsize=1)
@@ -310,18 +339,8 @@ def rules_version() -> str:
     return digest.hexdigest()[:12]
 
 
-#: What makes two grades of one person the same one.
-_TOLD = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
-
-
 def add_grades(
-    connection: Connection,
-    session_id: int,
-    session: Session,
-    given: Sequence[Given],
-    *,
-    scale: Scale,
-    graded: datetime,
+    rows: SessionRows, session: Session, given: Sequence[Given], *, scale: Scale, graded: datetime
 ) -> int:
     """Add grades to a session; return how many were new, for the same sheet a second time adds nothing.
 
@@ -347,25 +366,8 @@ def add_grades(
             graded=graded,
             recorded=now(),
         )
-        added += insert_grade(connection, session_id, session.key, new)
+        added += rows.add_grade(session.key, new)
     return added
-
-
-def insert_grade(connection: Connection, number: int, key: str, new: Grade) -> int:
-    """Insert a grade of a session behind all others, unless the very same is there; return how many were inserted."""
-    values = row_of(connection, as_plain(new, "id")) | {"session_id": number}
-    # "IS NOT DISTINCT FROM" in both databases' words: a grade asked for may be missing.
-    alike = [grade.c[name].is_not_distinct_from(values.get(name)) for name in ("session_id", *_TOLD)]
-    there = connection.execute(select(grade.c.grader_id).where(*alike)).scalars().all()
-    # A grade whose giver has been erased is known again without the name.
-    if any(who is None or who == values.get("grader_id") for who in there):
-        return 0
-    arrival = connection.execute(select(func.coalesce(func.max(grade.c.arrival), 0))).scalar_one() + 1
-    # The grader's name stays out of it, so that nothing of the name is left when the person is erased.
-    text = json.dumps([key, *(values.get(name) for name in _TOLD), *([len(there)] if there else [])])
-    mark = hashlib.sha256(text.encode("ascii")).hexdigest()
-    connection.execute(insert(grade).values(id=mark, arrival=arrival, **values))
-    return 1
 
 
 def _computed(session: Session, one: Given) -> float | None:
