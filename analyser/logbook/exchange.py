@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -205,7 +205,8 @@ def take_over(
         return "left", conflicts
     added, rows = 0, SessionRows(connection, number)
     if prefer == "there":
-        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, there)
+        put = Corrections(lambda: nullcontext(connection), by, why)
+        added = _take_there(put, (number, here), there, {one.about for one in conflicts})
     told = {key: getattr(there, key) for key in (*_ABOUT, "flown")}
     added += rows.fill_gaps(here, flown_from=there.flown_from, **told)
     added += _add(rows, there, trail, own=not other_pilot or prefer == "there")
@@ -266,20 +267,18 @@ def _conflicts(here: Session, there: Session) -> Iterator[Conflict]:
         yield Conflict(here.reference, "session", states[bool(here.removed)], states[bool(there.removed)])
 
 
-def _take_there(put: Corrections, number: int, here: Session, there: Session) -> int:
-    """Let the other logbook's words count, each with its trail; return in how many ways they differed."""
-    which, done = (number, here), []
-    if name_key(here.pilot) != name_key(there.pilot):
-        done.append(put.move(which, pilot=there.pilot))
-    told = {key: (getattr(there, key), getattr(here, key)) for key in _ABOUT}
-    said = {key: new for key, (new, old) in told.items() if new and name_key(new) != name_key(old or "")}
+def _take_there(put: Corrections, which: tuple[int, Session], there: Session, about: Collection[str]) -> int:
+    """Let the other logbook's words count where the two differ, each with its trail; return in how many ways."""
+    if "pilot" in about:
+        put.move(which, pilot=there.pilot)
+    said = {key: getattr(there, key) for key in _ABOUT if key in about}
     if said:
-        done.append(put.set_about(which, **said))
-    if there.flown and there.flown != here.flown:
-        done.append(put.date(which, there.flown))
-    if bool(there.removed) != bool(here.removed):
-        done.append((put.put_back if here.removed else put.take_out)(which))
-    return len(done)
+        put.set_about(which, **said)
+    if "flown" in about and there.flown:
+        put.date(which, there.flown)
+    if "session" in about:
+        (put.take_out if there.removed else put.put_back)(which)
+    return len(about)
 
 
 def _add(rows: SessionRows, there: Session, trail: Sequence[TrailEntry], *, own: bool) -> int:

@@ -63,9 +63,8 @@ def session_ids(
         beginning, dash, flight = reference.lower().partition("-")
         # No flight has the number 0: what is no number finds nothing.
         number = (int(flight) if flight.isdecimal() and len(flight) < 6 else 0) if dash else 1
-        called = select(recording.c.session_id).where(
-            recording.c.log_sha256.startswith(beginning, autoescape=True), recording.c.flight == number
-        )
+        begins = recording.c.log_sha256.startswith(beginning, autoescape=True)
+        called = select(recording.c.session_id).where(begins, recording.c.flight == number)
         query = query.where(session.c.id.in_(called))
     return list(connection.execute(query).scalars())
 
@@ -76,10 +75,8 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
     Raises UsageError: none, or more than one.
     """
     if reference == "last":
-        query = select(session.c.id).where(session.c.removed_utc.is_(None))
         # By arrival here: a computer's clock may have been set back.
-        query = query.order_by(session.c.id.desc()).limit(1)
-        numbers = list(connection.execute(query).scalars())
+        numbers = sorted(session_ids(connection))[-1:]
     else:
         numbers = session_ids(connection, reference=reference, removed=removed) if reference else []
     found = read_session(connection, numbers[0]) if len(numbers) == 1 else None
