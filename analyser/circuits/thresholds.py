@@ -596,9 +596,9 @@ class INFERENCE:
     # it on every lap alike, with this chance and sigma (weak pilots, generated).
     over_chance = 0.9
     arrival_sd_nm = 0.1
-    elsewhere_nm = 1.0
+    elsewhere_nm = 1.5
     aside_chance = 0.25
-    aside_sd_nm = 0.6
+    aside_sd_nm = 0.4
     forgotten_nm = 0.5  # the fix is hardly known where no lap is whole: this far
     least_fix_sd_nm = 0.015  # below these no flight tells fix and course, however alike its laps
     least_course_sd_deg = 0.5
