@@ -16,9 +16,8 @@ from analyser.exports.export import Phase, segments
 from analyser.inspection.small_plan import PlanPoints, plan_svg, plan_text, round_length
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, Stroke, canvas_for
+from analyser.pages.figures.canvas import Canvas, Stroke, box_of, canvas_for, letter_free
 from analyser.pages.figures.charts import leaving, waterfall, wind_circle
-from analyser.pages.figures.placing import box_of, letter_free
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.views import air, common_window, side
 from analyser.pages.pictures import hold_strips

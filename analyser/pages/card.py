@@ -15,8 +15,7 @@ from analyser.holds.entries import entry_path
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.card_writer import Card
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, window_round
-from analyser.pages.figures.placing import letter_free
+from analyser.pages.figures.canvas import Canvas, letter_free, window_round
 from analyser.pages.figures.sectors import LETTER_UNITS, sectors
 from analyser.pages.figures.svg import svg
 from analyser.pages.template import render

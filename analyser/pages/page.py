@@ -14,8 +14,7 @@ from analyser.grading.finding import SEVERITIES
 from analyser.grading.wording import sentence
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, canvas_for
-from analyser.pages.figures.placing import letter_free
+from analyser.pages.figures.canvas import Canvas, canvas_for, letter_free
 from analyser.pages.figures.svg import svg
 from analyser.pages.shown_hold import hold_view
 from analyser.pages.subject import CODE, phase_words

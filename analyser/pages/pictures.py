@@ -14,13 +14,12 @@ from analyser.earth.turning import turn_radius_nm
 from analyser.frozen import dataclass
 from analyser.pages import captions
 from analyser.pages.figures import symbols
-from analyser.pages.figures.airspace import reach
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import ROW, waterfall, wind_circle
 from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import part_id, svg, used
-from analyser.pages.figures.views import air, common_window, side
+from analyser.pages.figures.views import air, common_window, reach, side
 from analyser.pages.subject import FloatArray, HoldSeries, Subject
 from analyser.rules.load import load_regime
 

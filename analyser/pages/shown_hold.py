@@ -15,11 +15,10 @@ from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
 from analyser.pages.captions import wind_words
 from analyser.pages.circuit_views import COLUMNS, Judged, circuit_rows, circuit_views, folded_together
-from analyser.pages.figures.airspace import OUTLINES, Outline, airspace
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import leaving
 from analyser.pages.figures.svg import part_id, used
-from analyser.pages.figures.views import plan
+from analyser.pages.figures.views import OUTLINES, Outline, airspace, plan
 from analyser.pages.opening import label_of, opening, show_steps
 from analyser.pages.subject import PHASES, AreaParts, Subject, replay, subject_of
 from analyser.pages.words import clock, heading, missing, number, quantity, turnable

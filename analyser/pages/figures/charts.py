@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, FloatArray, ticks
-from analyser.pages.figures.placing import letter_free
+from analyser.pages.figures.canvas import Canvas, FloatArray, letter_free, ticks
 from analyser.pages.words import clock, nice_step, number
 
 if TYPE_CHECKING:

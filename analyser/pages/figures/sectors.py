@@ -10,8 +10,7 @@ import numpy as np
 from analyser.holds.entries import sectors as hold_sectors
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, Letter
-from analyser.pages.figures.placing import places_beside, write_first_free
+from analyser.pages.figures.canvas import Canvas, Letter, places_beside, write_first_free
 from analyser.pages.words import direction
 from analyser.rules.regime import EntryRule
 
