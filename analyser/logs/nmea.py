@@ -15,10 +15,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter, deque
+from collections import Counter, defaultdict, deque
 from collections.abc import Callable
 from functools import lru_cache
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -74,12 +73,6 @@ def _checksum(body: bytes) -> int:
     for bits in (1024, 512, 256, 128, 64, 32, 16, 8):
         total = (total >> bits) ^ (total & ((1 << bits) - 1))
     return total
-
-
-@lru_cache(maxsize=64)
-def _names(name: str) -> tuple[str, str]:
-    """Cut a sentence's name into its talker's and its kind's, each kept once."""
-    return name[:2], name[2:]
 
 
 def _only_metres(fields: list[str]) -> None:
@@ -217,8 +210,9 @@ class _Stream:
         self.samples = Samples()
         #: How often something odd was met, by the code of what is said of it; instants whose track VTG gives.
         self.odd, self.by_vtg, self._checked = Counter[str](), 0, 0
-        #: Of each kind of sentence with a place: the talkers in their order.
-        self._talkers: dict[str, list[str]] = {}
+        #: Of each kind of sentence with a place: how often each talker sends it, and how often after another; the last.
+        self._talkers = defaultdict[str, Counter[str]](Counter)
+        self._turns, self._last = Counter[str](), dict[str, str]()
         #: The last instants, each with the kinds of sentences that told of it, and the one that is told of.
         self._recent: deque[tuple[dict[str, float], set[str]]] = deque()
         self._now: tuple[dict[str, float], set[str]] = ({}, set())
@@ -254,13 +248,16 @@ class _Stream:
         self._checked += sound
         self.odd["checksum-missing"] += not sound
         fields = [*body.decode("ascii").split(","), *[""] * 12]
-        talker, called = _names(fields.pop(0))
+        name = fields.pop(0)
+        talker, called = name[:2], name[2:]
         kind = _KINDS[called]
         if talker == self.left_out:
             self.odd["receiver-left-out"] += 1
             return
         if kind.place is not None:
-            self._talkers.setdefault(called, []).append(talker)
+            self._talkers[called][talker] += 1
+            self._turns[called] += self._last.get(called, talker) != talker
+            self._last[called] = talker
         if not (self._recent if kind.clock is None else self._at(fields[kind.clock], called)):
             return
         epoch, kinds = self._now
@@ -299,9 +296,9 @@ class _Stream:
 
         One that goes over to other satellites changes its talker now and then; two take turns.
         """
-        for talkers in self._talkers.values():
-            if sum(one != other for one, other in pairwise(talkers)) > _TURNS * len(talkers):
-                return Counter(talkers).most_common()[1][0]
+        for called, talkers in self._talkers.items():
+            if self._turns[called] > _TURNS * talkers.total():
+                return talkers.most_common()[1][0]
         return ""
 
 

@@ -161,13 +161,16 @@ def _float(text: str | None) -> float:
 
 
 class Column:
-    """One growing list of values, turned a block at a time into numbers, or into rows of them, by ``convert``."""
+    """One growing list of values, turned a block at a time into numbers, or into rows of them, by ``convert``.
 
-    def __init__(self, convert: Convert = to_floats) -> None:
+    It may begin with some that are missing.
+    """
+
+    def __init__(self, convert: Convert = to_floats, missing: int = 0) -> None:
         self._convert = convert
         self._written: list[Any] = []
-        self._blocks: list[FloatArray] = []
-        self._done = 0
+        self._blocks: list[NDArray[Any]] = [np.full(missing, np.nan)] if missing else []
+        self._done = missing
 
     def append(self, value: object) -> None:
         """Add one value as it is written."""
@@ -176,19 +179,23 @@ class Column:
             self._turn()
 
     def _turn(self) -> None:
-        self._blocks.append(self._convert(self._written))
-        self._done += len(self._written)
-        check_samples(self._done)
+        self.extend(self._written)
         self._written = []
+
+    def extend(self, written: list[Any]) -> None:
+        """Add a block of values behind those turned before."""
+        self._blocks.append(self._convert(written))
+        self._done += len(written)
+        check_samples(self._done)
 
     def __len__(self) -> int:
         return self._done + len(self._written)
 
-    def values(self) -> FloatArray:
+    def values(self) -> NDArray[Any]:
         """Return everything so far as numbers."""
         if self._written or not self._blocks:
             self._turn()
-        self._blocks = [np.concatenate(self._blocks)]
+        self._blocks = [_joined(self._blocks)]
         return self._blocks[0]
 
 
@@ -207,8 +214,12 @@ class Samples:
     ) -> None:
         self._converts, self._convert = converts or {}, convert
         self._most_names = most_names
+        self.clear()
+
+    def clear(self) -> None:
+        """Keep nothing."""
         self._rows: list[dict[str, Any]] = []
-        self._blocks: dict[str, list[NDArray[Any]]] = {}
+        self._columns: dict[str, Column] = {}
         self._done = 0
 
     def add(self, row: dict[str, Any]) -> None:
@@ -219,36 +230,24 @@ class Samples:
 
     def _turn(self) -> None:
         for name, count in Counter(name for row in self._rows for name in row).items():
-            if name not in self._blocks:
-                # A name that hardly ever comes again holds no channel, and there may be one in every sample.
-                rare = count < _OFTEN and len(self._blocks) >= _FIRST_NAMES
-                if rare or len(self._blocks) >= self._most_names:
-                    continue
-                self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
-            convert = self._converts.get(name, self._convert)
-            self._blocks[name].append(convert([row.get(name) for row in self._rows]))
+            # A name that hardly ever comes again holds no channel, and there may be one in every sample.
+            rare = count < _OFTEN and len(self._columns) >= _FIRST_NAMES
+            if name not in self._columns and not rare and len(self._columns) < self._most_names:
+                self._columns[name] = Column(self._converts.get(name, self._convert), self._done)
+        for name, column in self._columns.items():
+            column.extend([row.get(name) for row in self._rows])
         self._done += len(self._rows)
         check_samples(self._done)
-        for blocks in self._blocks.values():
-            missing = self._done - sum(block.size for block in blocks)
-            if missing:
-                blocks.append(np.full(missing, np.nan))
         self._rows = []
 
     def __len__(self) -> int:
         return self._done + len(self._rows)
 
-    def clear(self) -> None:
-        """Keep nothing."""
-        self._rows, self._blocks, self._done = [], {}, 0
-
     def columns(self) -> dict[str, NDArray[Any]]:
         """Return each name's values, NaN where a sample lacks it, in the order the names were met."""
         if self._rows:
             self._turn()
-        for name, blocks in self._blocks.items():
-            self._blocks[name] = [_joined(blocks)]
-        return {name: blocks[0] for name, blocks in self._blocks.items()}
+        return {name: column.values() for name, column in self._columns.items()}
 
 
 def _joined(blocks: list[NDArray[Any]]) -> NDArray[Any]:
