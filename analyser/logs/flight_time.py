@@ -88,9 +88,7 @@ class FlightTimeThresholds:
     level: float = 0.25
     """Even are so many steps as speeds are read over that differ by no more than this share of their median …"""
     straight_deg: float = 45.0
-    """… and straight, for who turns round in the wind changes speed, too, where both differ by less than this …"""
-    most_wind_kt: float = 70.0
-    """… unless no wind that anybody holds in would do: it changes speed by twice itself."""
+    """… and straight, for who turns round in the wind changes speed, too, where both differ by less than this."""
 
 
 THRESHOLDS = FlightTimeThresholds()
@@ -241,18 +239,14 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
             break
     else:
         return flight
-    if rounded_m:
-        rates, at_rows = _likeliest(flight, picks, edges, rates)
-        stretched = dt * np.repeat(rates, np.diff([0, *at_rows, dt.size]))
-    else:
-        at_rows = picks[edges].tolist()
-        rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
-        for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
-            # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
-            at = slice(max(edge - 1, 0), edge + 2)
-            alone = float(np.median(_beside(speed, edge)[0])) / before
-            rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
-        stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
+    at_rows = picks[edges].tolist()
+    rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
+    for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
+        # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
+        at = slice(max(edge - 1, 0), edge + 2)
+        alone = float(np.median(_beside(speed, edge)[0])) / before
+        rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
+    stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
     spans = list(pairwise([0, *at_rows, dt.size]))
     said = [
@@ -272,48 +266,6 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
         for row, (before, after) in zip(at_rows, pairwise(halves), strict=True)
     )
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
-
-
-def _likeliest(
-    flight: RawFlight, picks: NDArray[np.intp], edges: list[int], rates: list[float]
-) -> tuple[list[float], list[int]]:
-    """Find the rates near those that were read, and the rows at which they change, that make the path smoothest."""
-    offered = np.array(sorted({1.0, *THRESHOLDS.rates}))
-    for number in range(1, len(rates)):
-        if rates[number] == 1.0:
-            continue
-        like = np.abs(np.log(offered / rates[number])) < np.log(THRESHOLDS.least_rate)
-        tried = [
-            [*rates[:number], one, *rates[number + 1 :]] for one in offered[like & (offered != 1.0)].tolist()
-        ]
-        ends = [k for k in (number - 1, number) if k < len(edges)]
-        left = [sum(_edge_row(flight, picks, edges[k], one[k], one[k + 1])[1] for k in ends) for one in tried]
-        rates = tried[int(np.argmin(left))]
-    rows = [
-        _edge_row(flight, picks, edge, before, after)[0]
-        for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True)
-    ]
-    return rates, rows
-
-
-def _edge_row(
-    flight: RawFlight, picks: NDArray[np.intp], edge: int, before: float, after: float
-) -> tuple[int, float]:
-    """Find the row at which the rate changes near an edge, where positions are rounded: there the path is smoothest.
-
-    And how far off the positions are then, metres squared.
-    """
-    first, last = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-4, 5))
-    low, high = (int(picks[np.clip(edge + k, 0, picks.size - 1)]) for k in (-2, 2))
-    way = np.cumsum(flight.steps_m[first:last])
-    place = np.stack([way.real, way.imag], axis=1)
-    left = []
-    for row in range(low, high + 1):
-        steps = flight.steps_s[first:last] * np.where(np.arange(first, last) < row, before, after)
-        flown = np.cumsum(steps)
-        powers = np.polynomial.legendre.legvander(2.0 * flown / flown[-1] - 1.0, 4)
-        left.append(float(np.linalg.lstsq(powers, place, rcond=None)[1].sum()))
-    return low + int(np.argmin(left)), min(left)
 
 
 def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
@@ -408,16 +360,10 @@ def _change(speed: FloatArray, edge: int, rough: float) -> float | None:
     if min(part.size for part in beside) < 3:
         return None
     before, after = (float(np.median(part)) for part in beside)
-    # A place that jumped, or a clock that did, makes one step faster than what lies on either side.
-    jumped = float(speed[max(edge - 1, 0) : edge + 2].max()) > limits.jumped * max(before, after)
     # How much speeds change from step to step, rms, as a share.
     swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
     flying = 2.0 * min(before, after) >= limits.flying_kt * MPS_PER_KT
-    return (
-        after / before
-        if flying and max(swings) < np.hypot(limits.steady, 1.5 * rough) and not jumped
-        else None
-    )
+    return after / before if flying and max(swings) < np.hypot(limits.steady, 1.5 * rough) else None
 
 
 def _rate_after(speed: FloatArray, edge: int, rate: float, rough: float) -> float | None:
@@ -467,8 +413,7 @@ def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float, rough: f
         way = np.cumsum(np.append(0.0, flight.steps_m))
         over = way[rows - 1 :] - way[: 1 - rows]
         turned = np.angle(over[rows + 1 :] * over[: before.size].conj())
-        straight = np.abs(turned) < np.radians(THRESHOLDS.straight_deg)
-        even &= straight | (faster - slower > 2.0 * THRESHOLDS.most_wind_kt * MPS_PER_KT)
+        even &= np.abs(turned) < np.radians(THRESHOLDS.straight_deg)
     unlikely = unlikely_mps2 * np.maximum(3.0 * took, longest)
     sudden = by_a_rate & ((faster - slower > impossible) | (even & (faster - slower > unlikely)))
     # Medians tell an edge from a spike, single steps where it lies.
