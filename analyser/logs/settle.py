@@ -75,10 +75,8 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
             why = "no unit is given and the flight does not settle it"
             code, source = "unit-unknown", Source(name, "", "", "ignored", why)
             choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
-            message = (
-                f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; "
-                f"say {choices}."
-            )
+            unsettled = "gives no unit and the flight does not settle it, so it was not used"
+            message = f"Column '{name}' {unsettled}; say {choices}."
         flight = flight.saying(code, message, sources=(*flight.sources, source))
     return replace(flight, undecided=())
 
@@ -131,10 +129,8 @@ def _steepest(flight: RawFlight, moved: Movement, height: FloatArray) -> float:
 def _climb(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
     height = flight.channels.get("altitude_ft")
     ratio = None if height is None else climb_ratio(column.values, height * 60.0, flight.time_s)
-    if ratio is None:
-        return None
     why = "so it agrees with the altitude"
-    return _the_one("climb", why, lambda unit: abs(ratio * unit.factor - 1.0) < _CLIMB_NEAR)
+    return _the_one("climb", why, lambda unit: abs((ratio or 0.0) * unit.factor - 1.0) < _CLIMB_NEAR)
 
 
 def _speed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
@@ -216,92 +212,83 @@ def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
     Units are settled before; no working channel is left after.
     """
     for name in (one for one in _REFERENCES if one in flight.channels):
-        becomes, code, message = _REFERENCES[name](flight.channels[name], flight, moved)
-        channels = {one: values for one, values in flight.channels.items() if one != name}
+        becomes, code, message = _REFERENCES[name](flight, moved, flight.channels[name])
+        channels = dict(flight.channels)
+        values = channels.pop(name)
         if becomes:
-            channels[becomes] = flight.channels[name]
-        standing = "assumed" if becomes else "ignored"
-        sources = tuple(
-            replace(source, channel=becomes, standing=standing, why="see the notices")
-            if source.channel == name
-            else source
-            for source in flight.sources
-        )
+            channels[becomes] = values
+        settled = {
+            "channel": becomes,
+            "standing": "assumed" if becomes else "ignored",
+            "why": "see the notices",
+        }
+        sources = tuple(replace(one, **settled) if one.channel == name else one for one in flight.sources)
         flight = replace(flight, channels=channels, sources=sources)
         flight = flight.saying(code, message) if code else flight
     return flight
 
 
-def _magnetic_track(values: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+def _magnetic_track(flight: RawFlight, moved: Movement, track: FloatArray) -> Reference:
     return "", "track-magnetic", "The logged track is magnetic; the track is taken from positions."
 
 
-def _unmarked_speed(speed: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+def _unmarked_speed(flight: RawFlight, moved: Movement, speed: FloatArray) -> Reference:
     if "ground_speed_kt" in flight.channels:
         return "", "", ""
-    found = speed_ratio(speed, moved)
-    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < _SCATTER:
+    ratio, scatter = speed_ratio(speed, moved) or (0.0, np.inf)
+    if abs(ratio - 1.0) < _NEAR and scatter < _SCATTER:
         message = "The speed column is the speed over the ground: it agrees with the positions."
         return "ground_speed_kt", "speed-assumed", message
-    return (
-        "",
-        "speed-unmarked",
-        "The speed column says neither ground speed nor airspeed and does not agree with the positions; "
-        "it was not used. Say --columns ias=… or --columns tas=….",
+    message = (
+        "The speed column says neither ground speed nor airspeed and does not agree with the positions; it was not "
+        "used. Say --columns ias=… or --columns tas=…."
     )
+    return "", "speed-unmarked", message
 
 
-def _unmarked_airspeed(air: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
-    if "tas_kt" in flight.channels and "ias_kt" not in flight.channels:
-        message = "The airspeed column is read as indicated: true airspeed has its own."
-        return "ias_kt", "airspeed-assumed", message
+def _unmarked_airspeed(flight: RawFlight, moved: Movement, airspeed: FloatArray) -> Reference:
     if "ias_kt" in flight.channels:
         return "", "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
-    return (
-        "",
-        "airspeed-unmarked",
+    if "tas_kt" in flight.channels:
+        return (
+            "ias_kt",
+            "airspeed-assumed",
+            "The airspeed column is read as indicated: true airspeed has its own.",
+        )
+    message = (
         "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
-        "--columns tas=….",
     )
+    return "", "airspeed-unmarked", f"{message}--columns tas=…."
 
 
-def _unmarked_heading(heading: FloatArray, flight: RawFlight, moved: Movement) -> Reference:
+def _unmarked_heading(flight: RawFlight, moved: Movement, heading: FloatArray) -> Reference:
     """Put an unmarked heading where it belongs: drift averages out over the circle and leaves the variation."""
     if "heading_true_deg" in flight.channels or "heading_magnetic_deg" in flight.channels:
-        return (
-            "",
-            "heading-unmarked",
-            "A heading that says true or magnetic is there; the unmarked one was not used.",
-        )
-    variation = _variation_at(flight)
-    fit = fit_heading(heading, moved)
+        message = "A heading that says true or magnetic is there; the unmarked one was not used."
+        return "", "heading-unmarked", message
+    variation, fit = _variation_at(flight), fit_heading(heading, moved)
+    neither = "The heading says neither true nor magnetic"
     if abs(variation) < 1.5:
-        return (
-            "heading_true_deg",
-            "heading-reference-assumed",
-            f"The heading says neither true nor magnetic; the variation is only {variation:+.1f}°.",
-        )
+        message = f"{neither}; the variation is only {variation:+.1f}°."
+        return "heading_true_deg", "heading-reference-assumed", message
     if fit is not None and fit.all_round:
-        as_true, as_magnetic = abs(fit.offset_deg), abs(float(wrap180(fit.offset_deg + variation)))
-        near, name = min((as_true, "true"), (as_magnetic, "magnetic"))
-        far = max(as_true, as_magnetic)
-        if near < 2.5 and far > near + 0.6 * abs(variation):
-            return (
-                f"heading_{name}_deg",
-                "heading-reference-assumed",
-                f"The heading says neither true nor magnetic; read as {name}: over all directions it differs from "
-                f"the track by {fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°.",
+        off = {"true": abs(fit.offset_deg), "magnetic": abs(float(wrap180(fit.offset_deg + variation)))}
+        name, other = sorted(off, key=off.__getitem__)
+        if off[name] < 2.5 and off[other] > off[name] + 0.6 * abs(variation):
+            message = (
+                f"{neither}; read as {name}: over all directions it differs from the track by "
+                f"{fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°."
             )
-    return (
-        "",
-        "heading-unmarked",
-        "The heading says neither true nor magnetic and the flight does not settle it, so it was not used; say "
-        "--columns heading_true=… or --columns heading_magnetic=….",
+            return f"heading_{name}_deg", "heading-reference-assumed", message
+    message = (
+        f"{neither} and the flight does not settle it, so it was not used; say --columns heading_true=… or "
+        "--columns heading_magnetic=…."
     )
+    return "", "heading-unmarked", message
 
 
 #: The rule of each working channel.
-_REFERENCES: dict[str, Callable[[FloatArray, RawFlight, Movement], Reference]] = {
+_REFERENCES: dict[str, Callable[[RawFlight, Movement, FloatArray], Reference]] = {
     "track_magnetic_deg": _magnetic_track,
     "speed_unmarked_kt": _unmarked_speed,
     "airspeed_unmarked_kt": _unmarked_airspeed,

@@ -14,7 +14,7 @@ from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.text import shown
-from analyser.logs.time_numbers import beside_a_date, number_clock
+from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
 from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
@@ -53,8 +53,6 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
         )
     column = chosen["time"]
     clock = _past_one_o_clock(_read_clock(column, speed_of))
-    if "date" in chosen or _day_parts(table):
-        clock = beside_a_date(clock, column.meaning.words, speed_of)
     if not np.isfinite(clock.time_s).any():
         raise table.content.refusal(
             "the times cannot be read",
@@ -102,7 +100,8 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
     values, written = numbers(cells, column.table.decimal)
     units = set(written.values())
     unit = column.unit() or (unit_of(units.pop(), "time") if len(units) == 1 else None)
-    return number_clock(values, unit, words, speed_of, order)
+    dated = "date" in column.table.chosen or bool(_day_parts(column.table))
+    return number_clock(values, unit, words, speed_of, order, beside_a_date=dated)
 
 
 def _are_numbers(cells: Series[Any]) -> bool:

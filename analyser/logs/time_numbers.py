@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Collection
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cached_property
 
@@ -33,8 +34,6 @@ _EARLIEST_S = 1_104_537_600.0
 _SLOWEST_S = 3600.0
 #: No count of hours or minutes from a log's own start begins so late, seconds.
 _NO_START_S = 1800.0
-#: What times of day are counted in.
-_OF_DAY = ("s", "ms", "min", "h", "µs", "ns")
 #: Hours, minutes and seconds run together, and with tenths, hundredths or thousandths behind them.
 _CLOCK_SCALES = (1.0, 10.0, 100.0, 1000.0)
 #: The same with a point behind the hours, 9.5959, or behind a date, 20260314.095959; or date and clock to the minute.
@@ -49,6 +48,8 @@ def number_clock(
     words: Collection[str] = (),
     speed_of: SpeedOf | None = None,
     order: str = "",
+    *,
+    beside_a_date: bool = False,
 ) -> Clock:
     """Read times that are bare numbers; unit and words are the header's or the person's.
 
@@ -56,7 +57,7 @@ def number_clock(
     """
     if not np.isfinite(values).any():
         return Clock(values, False)
-    if unit is not None and unit in EPOCHS:
+    if unit in EPOCHS:
         return _counted(values, unit)
     numbers = _Numbers(values, unit, frozenset(words), speed_of, order)
     readings = [numbers.since_a_known_day]
@@ -64,6 +65,8 @@ def number_clock(
         readings += [numbers.with_fractions, numbers.as_date_and_clock]
     if unit is None or unit.name in ("h", "min"):
         readings.append(numbers.as_hours_and_minutes)
+    if beside_a_date:
+        readings.append(numbers.of_the_day)
     # The first reading that makes sense counts; the last always does.
     clock = next((found for reading in readings if (found := reading()) is not None), None)
     if clock is not None:
@@ -179,10 +182,10 @@ class _Numbers:
                 if np.isfinite(days).any():
                     return Clock(days + _of_digits(clock), True, "date and clock", notices=notices)
                 why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
-                return Clock(unroll_days(_of_digits(clock)), False, "hhmmss", why, notices)
+                return replace(_time_of_day(_of_digits(clock), why, "hhmmss"), notices=notices)
             if _is_hhmmss(known):
                 why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
-                return Clock(unroll_days(_of_digits(values)), False, "hhmmss", why)
+                return _time_of_day(_of_digits(values), why, "hhmmss")
         return None
 
     def as_hours_and_minutes(self) -> Clock | None:
@@ -226,50 +229,49 @@ class _Numbers:
             return Clock(elapsed_s, False, "s", why).saying("time-unit-assumed", message)
         return None
 
+    def of_the_day(self) -> Clock | None:
+        """Read what stands beside a date: seconds of the day, hours, a spreadsheet's fractions of one, or hhmmss.
 
-def beside_a_date(clock: Clock, words: Collection[str], speed_of: SpeedOf) -> Clock:
-    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, hhmmss, hours, or seconds.
-
-    Seconds may count from the log's own start; they are of the day where the header says so, or where they begin
-    again at midnight.
-    """
-    known = clock.time_s[np.isfinite(clock.time_s)]
-    if known.size == 0 or known.min() < 0.0 or clock.dated:
-        return clock
-
-    def of_day(time_s: FloatArray, why: str, unit: str = "time of day") -> Clock:
-        return Clock(
-            unroll_days(time_s), False, unit, why, clock.notices, zone=clock.zone, ahead_s=clock.ahead_s
-        )
-
-    says_so = bool({"day", "midnight", "sod"} & set(words))
-    if {"utc", "zulu", "gmt"} & set(words) and known.min() > 60.0:
-        # What counts from the log's own start begins at nothing; and 120059 may be a clock.
-        says_so = says_so or not (clock.scale_open and _are_clock_digits(known))
-    again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
-    if known.max() < DAY_S and (says_so or again) and clock.unit in _OF_DAY:
-        return of_day(
-            clock.time_s, "" if says_so else "they begin again at midnight, as seconds of the day do"
-        )
-    factors = {"h": 3600.0, "min": 60.0} if clock.scale_open else {clock.unit: 1.0}
-    for factor in (factors[name] for name in ("h", "min") if name in factors):
-        # What counts from the log's own start begins at nothing.
-        late = known[0] * factor > _NO_START_S and not vocabulary().since_start & set(words)
-        if late and known.max() * factor < DAY_S and is_flying_speed(speed_of(clock.time_s * factor)):
-            why = "beside a date and so far from nothing, they are of the day"
-            said = (
-                f"The times are read as the time of day, from {known[0] * factor / 3600.0:.2f} h on: {why}."
+        Seconds may count from the log's own start; they are of the day where the header says so, or where they begin
+        again at midnight.
+        """
+        scale_open, factor = self.unit is None, self.unit.factor if self.unit is not None else 1.0
+        time_s, known = self.values * factor, self.known * factor
+        if known.min() < 0.0:
+            return None
+        says_so = bool({"day", "midnight", "sod"} & self.words)
+        if {"utc", "zulu", "gmt"} & self.words and known.min() > 60.0:
+            # What counts from the log's own start begins at nothing; and 120059 may be a clock.
+            says_so = says_so or not (scale_open and _are_clock_digits(known))
+        again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
+        if known.max() < DAY_S and (says_so or again):
+            why = "" if says_so else "they begin again at midnight, as seconds of the day do"
+            return _time_of_day(time_s, why)
+        for unit in (one for one in ELAPSED if one.name in ("h", "min") and self.unit in (None, one)):
+            scale = unit.factor / factor
+            # What counts from the log's own start begins at nothing.
+            late = known[0] * scale > _NO_START_S and not self.from_start
+            if late and known.max() * scale < DAY_S and self.flies(time_s * scale):
+                why, begins_h = (
+                    "beside a date and so far from nothing, they are of the day",
+                    known[0] * scale / 3600.0,
+                )
+                said = f"The times are read as the time of day, from {begins_h:.2f} h on: {why}."
+                return _time_of_day(time_s * scale, why).saying("time-unit-assumed", said)
+        if scale_open and known.max() < 1.0 and np.ptp(known) > 0.0:
+            return _time_of_day(
+                time_s * DAY_S, "beside a date, fractions of one are a spreadsheet's times of day"
             )
-            return of_day(clock.time_s * factor, why).saying("time-unit-assumed", said)
-    if clock.scale_open and known.max() < 1.0 and np.ptp(known) > 0.0:
-        why = "beside a date, fractions of one are a spreadsheet's times of day"
-        return of_day(clock.time_s * DAY_S, why)
-    # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
-    for scale in _CLOCK_SCALES:
-        if clock.scale_open and known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
-            why = "beside a date, such numbers are hours, minutes and seconds"
-            return of_day(_of_digits(clock.time_s / scale), why, "hhmmss")
-    return clock
+        # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
+        for scale in _CLOCK_SCALES if scale_open else ():
+            if known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
+                why = "beside a date, such numbers are hours, minutes and seconds"
+                return _time_of_day(_of_digits(time_s / scale), why, "hhmmss")
+        return None
+
+
+def _time_of_day(time_s: FloatArray, why: str, unit: str = "time of day") -> Clock:
+    return Clock(unroll_days(time_s), False, unit, why)
 
 
 def _of_digits(values: FloatArray) -> FloatArray:
