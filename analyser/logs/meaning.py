@@ -119,11 +119,8 @@ def _by_word(table: Mapping[str, str]) -> dict[str, str]:
 
 def concept_named(name: str) -> Concept | None:
     """Find a concept by the name a person uses: its short name, its channel's, or another that is usual."""
-    wanted = name.strip().lower()
-    for concept in vocabulary().concepts:
-        if wanted in (concept.name, concept.channel, *concept.also):
-            return concept
-    return None
+    wanted, concepts = name.strip().lower(), vocabulary().concepts
+    return next((one for one in concepts if wanted in (one.name, one.channel, *one.also)), None)
 
 
 _WORD = re.compile(r"[a-z0-9°º'µ%]+")
@@ -192,29 +189,27 @@ def means(name: str, concept: str) -> bool:
     return meaning is not None and meaning.concept.name == concept
 
 
+def concepts_of(headers: Sequence[str]) -> set[str]:
+    """Return the short names of what some headers mean."""
+    return {meaning.concept.name for header in headers if (meaning := meaning_of(header)) is not None}
+
+
 def _without_unit(words: list[str]) -> Meaning | None:
-    for removed in _removals(len(words)):
-        rest = [word for place, word in enumerate(words) if place not in removed]
-        found = _concept(rest)
-        if found is None:
-            continue
-        concept, rank = found
-        unit = _unit([words[place] for place in removed], concept.kind)
-        if unit is not None or not removed:
-            return Meaning(concept, rank, unit or _own_unit(rest), tuple(rest))
-    return None
-
-
-def _removals(count: int) -> list[tuple[int, ...]]:
-    """Return which words may be the unit: none, one, or up to four that stand side by side; later ones first."""
-    if not 0 < count <= 10:
-        return []
+    # None of the words may be the unit, or one, or up to four that stand side by side; later ones first.
+    count = len(words)
     runs = (
-        tuple(range(place, place + length))
+        range(place, place + length)
         for length in range(1, 5)
         for place in reversed(range(count - length + 1))
     )
-    return [(), *runs]
+    for removed in (range(0), *runs) if 0 < count <= 10 else ():
+        rest = [word for place, word in enumerate(words) if place not in removed]
+        concept, rank = _concept(rest) or (None, 0)
+        if concept is not None:
+            unit = _unit(words[removed.start : removed.stop], concept.kind)
+            if unit is not None or not removed:
+                return Meaning(concept, rank, unit or _own_unit(rest), tuple(rest))
+    return None
 
 
 def _concept(words: list[str]) -> tuple[Concept, int] | None:
@@ -229,11 +224,7 @@ def _concept(words: list[str]) -> tuple[Concept, int] | None:
 
 
 def _unit(words: list[str], kind: str) -> Unit | None:
-    for glue in ("/", ""):
-        unit = unit_of(glue.join(words), kind) if words else None
-        if unit is not None:
-            return unit
-    return None
+    return unit_of("/".join(words), kind) or unit_of("".join(words), kind)
 
 
 #: Units that some names carry: knots indicated, hundreds of feet.

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
-from analyser.logs.meaning import meaning_of, vocabulary
+from analyser.logs.meaning import concepts_of, meaning_of, vocabulary
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.table_clock import table_clock
@@ -130,24 +130,18 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
     if lat is None or lat.dtype.kind in "fiu":
         return []
     words = lat[~lat.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
+    named = b"|".join(re.escape(word.encode()) for word in words if meaning_of(word) is not None)
     starts: list[int] = []
-    for word in words:
-        if meaning_of(word) is None:
-            continue
-        at = data.find(word.encode())
-        while at >= 0 and len(starts) <= MAX_FLIGHTS:
-            begin, end = data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at)
-            end = end if end >= 0 else len(data)
-            row = cells(data[begin:end].decode(errors="replace"), layout.separator)
-            names = {meaning.concept.name for cell in row if (meaning := meaning_of(cell)) is not None}
-            if begin and {"lat", "lon"} <= names:
-                beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
-                there = with_units(beside, 0, layout.separator, row)
-                other_units = any(there.units) and there.units != layout.units
-                if there.headers != layout.headers or other_units:
-                    starts.append(begin)
-            at = data.find(word.encode(), end)
-    return sorted(set(starts))[:MAX_FLIGHTS]
+    for line in re.finditer(rb"(?m)^.*(?:%b).*$" % named, data) if named else ():
+        begin, row = line.start(), cells(line[0].decode(errors="replace"), layout.separator)
+        if begin and {"lat", "lon"} <= concepts_of(row):
+            beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
+            there = with_units(beside, 0, layout.separator, row)
+            if there.headers != layout.headers or (any(there.units) and there.units != layout.units):
+                starts.append(begin)
+        if len(starts) >= MAX_FLIGHTS:
+            break
+    return starts
 
 
 def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
@@ -268,9 +262,8 @@ def _by_aircraft(table: FlightTable, flight: RawFlight) -> list[RawFlight]:
     column.note("aircraft")
     if len(names) == 1:
         return [flight]
-    of_row = codes.to_numpy()
     return [
-        replace(flight.take(np.flatnonzero(of_row == name)), label=shown(str(name)), aircraft=str(name))
+        replace(flight.take(np.flatnonzero(codes == name)), label=shown(name), aircraft=name)
         for name in names
     ]
 

@@ -8,11 +8,11 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from itertools import pairwise, takewhile, zip_longest
+from itertools import pairwise, product, takewhile, zip_longest
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import Meaning, meaning_of, means, vocabulary
+from analyser.logs.meaning import Meaning, concepts_of, meaning_of, means, vocabulary
 from analyser.logs.raw import Content
 from analyser.logs.text import without_accents
 from analyser.logs.units import is_unit
@@ -140,7 +140,7 @@ def _over_two_rows(
             joined = f"{over} {cell}".strip()
             # A cell that was merged may end anywhere: what stands behind it goes by its own words first.
             words = (joined, cell) if top else (cell, joined)
-            merged.append(next((one for one in words if one and meaning_of(one)), cell or top))
+            merged.append(next(filter(meaning_of, words), cell or top))
         if (more := _score(merged, told)) > score:
             best, last, score = merged, upper + 1, more
     return best, last
@@ -164,13 +164,9 @@ def _score(headers: list[str], told: set[str]) -> float:
     if len(headers) < 2:
         return 0.0
     named = sum(1 for header in headers if header.casefold() in told) if told else 0
-    meanings = {
-        found.concept.name for header in headers if header and (found := meaning_of(header)) is not None
-    }
-    positioned = any(
-        {lat, lon} <= meanings for lat in ("lat", "lat_side", "lat_seconds") for lon in ("lon", "lon_side")
-    )
-    positioned = positioned or "position" in meanings
+    meanings = concepts_of(headers)
+    lat, lon = meanings & {"lat", "lat_side", "lat_seconds"}, meanings & {"lon", "lon_side"}
+    positioned = bool(lat and lon) or "position" in meanings
     if not (positioned or named):
         return 0.0
     return len(meanings) + 2.0 * positioned + 2.0 * named + 0.5 * ("time" in meanings)
@@ -237,13 +233,12 @@ def with_units(lines: Sequence[str], number: int, separator: str, headers: list[
 def _numbered(lines: Sequence[str], content: Content) -> Layout:
     """Read a table without a header where the person numbered its columns."""
     numbers = [value.strip() for value in content.options.columns.values()]
-    if numbers and all(value.isdigit() for value in numbers):
-        for number, line in enumerate(lines[:HEAD_LINES]):
-            for separator in SEPARATORS:
-                row = cells(line, separator)
-                if len(row) >= max(map(int, numbers)) and sum(map(_is_number, row)) >= 2:
-                    headers = tuple(str(place + 1) for place in range(len(row)))
-                    return Layout(separator, headers, ("",) * len(row), number)
+    if numbers and all(map(str.isdigit, numbers)):
+        for number, separator in product(range(min(len(lines), HEAD_LINES)), SEPARATORS):
+            row = cells(lines[number], separator)
+            if len(row) >= max(map(int, numbers)) and sum(map(_is_number, row)) >= 2:
+                headers = tuple(str(place + 1) for place in range(len(row)))
+                return Layout(separator, headers, ("",) * len(row), number)
     raise content.refusal(
         "no row names a latitude and a longitude column, so this is not a table the reader knows",
         f"first {min(len(lines), HEAD_LINES)} lines",
