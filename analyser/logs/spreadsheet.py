@@ -69,13 +69,10 @@ def read(content: Content) -> list[RawFlight]:
         # The library raises whatever the damage provokes in it.
         except Exception as error:
             raise _damaged(content, error) from error
-    if flights:
-        return flights
-    raise (
-        reasons[0]
-        if reasons
-        else content.refusal("the workbook holds no sheet", mend="save its sheet as CSV")
-    )
+    if not flights:
+        nothing = content.refusal("the workbook holds no sheet", mend="save its sheet as CSV")
+        raise next(iter(reasons), nothing)
+    return flights
 
 
 def _unsaved_formulas(content: Content, number: int, sheet: Any) -> str:

@@ -115,11 +115,12 @@ def _filled_cells(rows: Sequence[Sequence[str]], place: int) -> list[str]:
 
 
 def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
-    for fold in (str.strip, lambda text: text.strip().casefold()):
-        matches = [place for place, header in enumerate(headers) if fold(header) == fold(wanted)]
-        if matches:
-            return matches[0]
-    if wanted.strip().isdigit() and 1 <= int(wanted) <= len(headers):
+    wanted, written = wanted.strip(), [header.strip() for header in headers]
+    # One that is written alike comes before one in other letters.
+    for name, names in ((wanted, written), (wanted.casefold(), [header.casefold() for header in written])):
+        if name in names:
+            return names.index(name)
+    if wanted.isdigit() and 1 <= int(wanted) <= len(headers):
         return int(wanted) - 1
     raise _no_column(wanted, "--columns", headers, content)
 
@@ -154,12 +155,11 @@ class FlightTable:
         """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
         columns = [TableColumn(self, place, meaning) for place, meaning in self.meanings.items()]
         filled = {column.place: _filled(column.cells) for column in columns}
-        # An altitude that says its unit is worth more than a better altitude that does not.
-        unsaid = {c.place: c.meaning.concept.name == "alt" and c.unit() is None for c in columns}
         columns.sort(
             key=lambda c: (
                 not c.meaning.told,
-                unsaid[c.place],
+                # An altitude that says its unit is worth more than a better altitude that does not.
+                c.meaning.concept.name == "alt" and c.unit() is None,
                 _stands_still(c),
                 c.meaning.rank,
                 -filled[c.place],
@@ -167,11 +167,9 @@ class FlightTable:
             )
         )
         # Latitude and longitude are one sensor's, where the headers tell sensors apart.
-        lat = next(
-            (_sensor(c) for c in columns if c.meaning.concept.name == "lat" and filled[c.place]), set()
-        )
+        lat = [_sensor(c) for c in columns if c.meaning.concept.name == "lat" and filled[c.place]] or [set()]
         columns.sort(
-            key=lambda c: c.meaning.concept.name == "lon" and not c.meaning.told and _sensor(c) != lat
+            key=lambda c: c.meaning.concept.name == "lon" and not c.meaning.told and _sensor(c) != lat[0]
         )
         for column in columns:
             name, rows = column.meaning.concept.name, filled[column.place]
