@@ -56,6 +56,7 @@ _ALONG_S, _ALONG_ROWS = 15.0, 20
 _AHEAD_DEG, _BESIDE = 15.0, 4
 #: More samples in a row than this are not early or late: something else is wrong with them.
 _MOST_MISPLACED = 8
+_GLOBE = "the globe's latitudes and longitudes"
 #: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
 _FASTEST = 620.0
 
@@ -90,13 +91,7 @@ def _usable(flight: RawFlight, file: str) -> RawFlight:
         raise LogError(what, file=file, place=f"all {keep.size:,} samples", mend=mend)
     faults = (
         ("time-missing", ~timed & placed, "has", "have", "no readable time"),
-        (
-            "position-out-of-range",
-            outside & placed,
-            "lies",
-            "lie",
-            "outside the globe's latitudes and longitudes",
-        ),
+        ("position-out-of-range", outside & placed, "lies", "lie", f"outside {_GLOBE}"),
         ("position-zero", zero & timed, "lies", "lie", "at 0°N 0°E, where receivers without a fix are"),
         ("position-missing", ~placed & ((~placed).sum() > 0.02 * placed.size), "has", "have", "no position"),
     )
@@ -128,8 +123,8 @@ def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: 
     if not placed.any():
         return "no sample has a position", fix
     if outside[placed].all():
-        what = "every position lies outside the globe's latitudes and longitudes"
-        return what, "are latitude and longitude the right columns, in degrees?"
+        mend = "are latitude and longitude the right columns, in degrees?"
+        return f"every position lies outside {_GLOBE}", mend
     if zero[placed].all():
         return "every position is 0°N 0°E: the receiver never had a fix", fix
     return "no sample has both a time and a position", fix
@@ -153,37 +148,32 @@ def drop_held(flight: RawFlight) -> RawFlight:
     # The last run has nothing after it: it was held if the aircraft was moving up to it.
     moved[-1] = moved[-2] if moved.size > 1 else False
     held = moved & (ends - starts > 1)
-    stale = repeat & np.repeat(moved, ends - starts)
-    if not stale.any():
+    if not held.any():
         return flight
     step_m = rounded_to_m(flight.lat_deg)
     rounded = held & (way <= _NEXT_PLACE * step_m)
     # Nothing shows how near the place after the last one was.
     rounded[-1] = False
-    lasts = flight.time_s[ends - 1] - flight.time_s[starts]
-    if rounded.sum() > 0.5 * held.sum():
-        # One sample of every run that rounding made is kept, at the middle of its time; of frozen ones the first.
-        middle = np.where(rounded, (starts + ends - 1) // 2, starts)
-        stale |= np.repeat(moved, ends - starts)
-        stale[middle[moved]] = False
-        time_s = flight.time_s.copy()
-        time_s[middle[rounded]] = 0.5 * (flight.time_s[starts] + flight.time_s[ends - 1])[rounded]
-        repeats = counted(int(stale.sum()), "repeat", "repeats")
-        code = "position-rounded"
+    # One sample of every run is kept: the first, or where rounding made most of them, at the middle of its time.
+    by_rounding = rounded.sum() > 0.5 * held.sum()
+    kept, time_s = np.where(rounded & by_rounding, (starts + ends - 1) // 2, starts), flight.time_s.copy()
+    time_s[kept] = np.where(rounded & by_rounding, 0.5 * (time_s[starts] + time_s[ends - 1]), time_s[kept])
+    stale = np.repeat(moved, ends - starts)
+    stale[kept] = False
+    count, longest = int(stale.sum()), float((flight.time_s[ends - 1] - flight.time_s[starts])[moved].max())
+    if by_rounding:
+        repeats, code = counted(count, "repeat", "repeats"), "position-rounded"
         said = (
             f"Positions are rounded to {step_m:.0f} m, farther apart than the log's rows: {repeats} left out, and each "
             "position put at the middle of the time for which it stood."
         )
-        flight = replace(flight, time_s=time_s)
-    elif (longest := float(lasts[moved].max())) > 3.0:
-        some = counted(int(stale.sum()), "sample", "samples")
-        code = "position-frozen"
+    elif longest > 3.0:
+        some, code = counted(count, "sample", "samples"), "position-frozen"
         said = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
     else:
-        some = counted(int(stale.sum()), "repeat was", "repeats were")
-        code = "position-held"
+        some, code = counted(count, "repeat was", "repeats were"), "position-held"
         said = f"The position changes more slowly than the log is written; {some} left out."
-    return flight.take(~stale).saying(code, said)
+    return replace(flight, time_s=time_s).take(~stale).saying(code, said)
 
 
 def drop_coasted(flight: RawFlight) -> RawFlight:
