@@ -7,10 +7,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.logs.movement import Movement
-
-FloatArray = NDArray[np.float64]
-
+from analyser.logs.movement import FloatArray, Movement
 
 #: Fewer samples than this prove nothing.
 _ENOUGH = 25
@@ -58,7 +55,9 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
         return None
     track, turn = moved.track_deg, moved.turn_dps
     gap = wrap180(here - track)
-    middle = _circular_median(gap)
+    # About the median round the circle, no difference is cut at 180°.
+    middle = float(np.degrees(np.angle(np.exp(1j * np.radians(gap)).mean())))
+    middle += float(np.median(wrap180(gap - middle)))
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
     design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])
@@ -143,11 +142,6 @@ def off_track_deg(direction_deg: FloatArray, moved: Movement) -> float:
     """Return by how much a direction differs from the track while flying, degrees, median; NaN for too few samples."""
     here, moved = moved.beside(direction_deg)
     return float(np.median(np.abs(wrap180(here - moved.track_deg)))) if here.size >= _ENOUGH else np.nan
-
-
-def _circular_median(gap: FloatArray) -> float:
-    mean = np.degrees(np.arctan2(np.sin(np.radians(gap)).mean(), np.cos(np.radians(gap)).mean()))
-    return float(mean + np.median(wrap180(gap - mean)))
 
 
 @dataclass(frozen=True)

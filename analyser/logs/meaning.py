@@ -206,9 +206,11 @@ def _without_unit(words: list[str]) -> Meaning | None:
         rest = [word for place, word in enumerate(words) if place not in removed]
         concept, rank = _concept(rest) or (None, 0)
         if concept is not None:
-            unit = _unit(words[removed.start : removed.stop], concept.kind)
+            unit_words = words[removed.start : removed.stop]
+            unit = unit_of("/".join(unit_words), concept.kind) or unit_of("".join(unit_words), concept.kind)
             if unit is not None or not removed:
-                return Meaning(concept, rank, unit or _own_unit(rest), tuple(rest))
+                own = (_OWN_UNITS.get(word) for word in (*rest, " ".join(sorted(rest))))
+                return Meaning(concept, rank, unit or next(filter(None, own), None), tuple(rest))
     return None
 
 
@@ -223,20 +225,12 @@ def _concept(words: list[str]) -> tuple[Concept, int] | None:
     return known.phrases.get(known.key(rest))
 
 
-def _unit(words: list[str], kind: str) -> Unit | None:
-    return unit_of("/".join(words), kind) or unit_of("".join(words), kind)
-
-
 #: Units that some names carry: knots indicated, hundreds of feet.
 _OWN_UNITS = {
     **dict.fromkeys(("kias", "ktas", "kcas", "kgs"), unit_of("kt", "speed")),
     **dict.fromkeys(("fl", "flight level"), unit_of("fl", "length")),
     **dict.fromkeys(("seconds", "secs"), unit_of("s", "time")),
 }
-
-
-def _own_unit(words: list[str]) -> Unit | None:
-    return next((_OWN_UNITS[word] for word in (*words, " ".join(sorted(words))) if word in _OWN_UNITS), None)
 
 
 def words_of(header: str) -> list[str]:

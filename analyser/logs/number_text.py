@@ -88,7 +88,9 @@ def _plain_numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, Ser
 
 def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
     """Read numbers with what is written round them: their units, empty for none, and their values."""
-    matches = [_WITH_UNIT.match(_in_usual_order(text[:60])) for text in texts]
+    # The sign of "33.9-" and "(33.9)" stands before the number in the end, the unit of FL150 and A045 behind it.
+    usual = [_HUNDREDS.sub(r"\g<1>00 ft", _LEVEL.sub(r"\1 FL", text[:60])) for text in texts]
+    matches = [_WITH_UNIT.match(_SIGN_BEHIND.sub(r"-\1\2", text)) for text in usual]
     parts = [(match[1], (match[2] or "").strip()) if match else ("", "") for match in matches]
     # A row that is cut off inside 3,000 leaves 3,0: that tells nothing of the others.
     marked = [numeral for numeral, _ in parts if "," in numeral]
@@ -97,11 +99,6 @@ def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
     # A cell with a suffix that is no unit is not a number.
     read = [_number(numeral, comma) if not unit or is_unit(unit) else float("nan") for numeral, unit in parts]
     return [unit if is_unit(unit) else "" for _, unit in parts], read
-
-
-def _in_usual_order(text: str) -> str:
-    """Put the sign of ``33.9-`` and ``(33.9)`` before the number, the unit of FL150 and A045 behind it."""
-    return _SIGN_BEHIND.sub(r"-\1\2", _HUNDREDS.sub(r"\g<1>00 ft", _LEVEL.sub(r"\1 FL", text)))
 
 
 def _number(numeral: str, decimal_comma: bool) -> float:

@@ -72,13 +72,6 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         )
         swapped = Notice("position-form-assumed", message)
         flight = replace(flight, lat_deg=flight.lon_deg, lon_deg=flight.lat_deg).with_notices((swapped,))
-    kept = _usable(flight, file)
-    if not ((kept.lon_deg >= 180.0) | (kept.lon_deg < -180.0)).any():
-        return kept
-    return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
-
-
-def _usable(flight: RawFlight, file: str) -> RawFlight:
     lon = flight.lon_deg
     with np.errstate(invalid="ignore"):
         # Longitudes may count on round the globe, eastward or westward; beyond that they are faults.
@@ -101,7 +94,10 @@ def _usable(flight: RawFlight, file: str) -> RawFlight:
         if rows.any()
     ]
     kept = flight if keep.all() else flight.take(keep)
-    return replace(kept, notices=(*kept.notices, *notices))
+    kept = replace(kept, notices=(*kept.notices, *notices))
+    if not ((kept.lon_deg >= 180.0) | (kept.lon_deg < -180.0)).any():
+        return kept
+    return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
 
 
 def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:

@@ -146,17 +146,17 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
 
 def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
     """Read each header's rows as a table of its own."""
+
+    def part(begin: int, end: int) -> list[RawFlight]:
+        if content.data.count(b"\n", begin, end) < 2:
+            # Reading takes a thousand times as long as counting, and there may be very many such lines.
+            raise content.refusal("a header has no rows")
+        return read(replace(content, data=content.data[begin:end]))
+
     pieces = Pieces()
     for begin, end in pairwise([0, *starts, len(content.data)]):
-        pieces.take(partial(_part, content, begin, end))
+        pieces.take(partial(part, begin, end))
     return pieces.noted(())
-
-
-def _part(content: Content, begin: int, end: int) -> list[RawFlight]:
-    if content.data.count(b"\n", begin, end) < 2:
-        # Reading takes a thousand times as long as counting, and there may be very many such lines.
-        raise content.refusal("a header has no rows")
-    return read(replace(content, data=content.data[begin:end]))
 
 
 def _columns(

@@ -56,8 +56,11 @@ def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = (
     taken = {meaning.concept.name for meaning in found.values()}
     for place, header in enumerate(layout.headers):
         meaning = _meaning(header, layout.units[place]) if header and place not in found else None
-        if meaning is not None and meaning.words == ("zone",) and not _name_zones(_filled_cells(rows, place)):
-            continue
+        if meaning is not None and meaning.words == ("zone",):
+            # The zones of a map's grid, 32U, are none of time, UTC+2 or CET.
+            zones = _filled_cells(rows, place)
+            if not zones or not all(re.match(r"[+-]\d|[A-Za-z]{2}", cell) for cell in zones):
+                continue
         beside = {one.lower() for one in layout.headers[max(place - 1, 0) : place + 2]}
         if meaning is not None and meaning.words == ("mm",) and beside & {"yyyy", "dd"}:
             meaning = meaning_of("month")
@@ -103,11 +106,6 @@ def _with_sides(found: dict[int, Meaning], rows: Sequence[Sequence[str]]) -> dic
                     found[place] = Meaning(side, 0, None, ())
                     break
     return found
-
-
-def _name_zones(cells: Sequence[str]) -> bool:
-    """Tell zones of time, ``UTC+2`` or ``CET``, from the zones of a map's grid, ``32U``."""
-    return bool(cells) and all(re.match(r"[+-]\d|[A-Za-z]{2}", cell) for cell in cells)
 
 
 def _filled_cells(rows: Sequence[Sequence[str]], place: int) -> list[str]:

@@ -132,11 +132,9 @@ def offset_seconds(column: TextOrNumbers | str, unit: Unit | None, local_s: Floa
     A number is in the unit that the header gives, or else in the one in which it is an offset. ``local_s`` are the
     times beside them, and one text stands for all of those. Seconds to subtract from local time; NaN where unreadable.
     """
-    cells = [column] if isinstance(column, str) else column
+    cells = [column] * local_s.size if isinstance(column, str) else column
     texts = [f"{cell:g}" if isinstance(cell, float) else str(cell).strip() for cell in cells]
     read = {text: zone_offset_s(text, unit) for text in set(texts)}
-    if len(read) == 1 and np.isnan(read[texts[0]]):
-        return _offsets_of_place(texts[0], local_s)
     places = {text: _offsets_of_place(text, local_s) for text, offset in read.items() if np.isnan(offset)}
     return np.array([places[text][row] if text in places else read[text] for row, text in enumerate(texts)])
 
