@@ -25,6 +25,7 @@ from analyser.logs.agreement import (
     unevenness,
 )
 from analyser.logs.movement import Movement, movement
+from analyser.logs.positions import median_around
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import CHANNELS, DIRECTIONS, Notice
@@ -150,11 +151,9 @@ def _speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) ->
 
 def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     off = off_track_deg(values, moved.take(np.abs(moved.turn_dps) < 1.0))
-    return (
-        _unused("track", f"it differs from the track by positions by {off:.0f}°")
-        if off > 6.0
-        else (values, [])
-    )
+    if off > 6.0:
+        return _unused("track", f"it differs from the track by positions by {off:.0f}°")
+    return values, []
 
 
 def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
@@ -176,9 +175,7 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
     steps = rises > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
     if known.size < 11 or not steps.any():
         return values, []
-    middle = np.median(
-        np.lib.stride_tricks.sliding_window_view(np.pad(series, 5, mode="reflect"), 11), axis=1
-    )
+    middle = median_around(series)
     # An excursion lasts as long as the median can see: five samples after a jump.
     beside = np.flatnonzero(np.concatenate([[False], steps]) | np.concatenate([steps, [False]]))
     near = np.isin(np.arange(series.size), np.add.outer(beside, np.arange(6)))
@@ -239,43 +236,24 @@ def within_range(flight: RawFlight) -> RawFlight:
     channels: dict[str, FloatArray] = {}
     notices = list(flight.notices)
     for name, values in flight.channels.items():
-        known, clean = CHANNELS[name], values
-        if _least(values) < known.least or _greatest(values) > known.most:
-            outside = ~((values >= known.least) & (values <= known.most)) & ~np.isnan(values)
-            strange = np.unique(values[outside]).size
-            if strange > _FILLS and outside.sum() > 0.5 * np.isfinite(values).sum():
-                message = (
-                    f"Most values of {known.word} are impossible, as with a wrong unit; it was not used."
-                )
-                notices.append(Notice("value-impossible", message))
-                continue
-            clean = np.where(outside, np.nan, values)
-            message = (
-                f"{counted(int(outside.sum()), 'value', 'values')} of {CHANNELS[name].word} "
-                f"{'is impossible and was' if outside.sum() == 1 else 'are impossible and were'} left out."
-            )
+        known = CHANNELS[name]
+        outside = (values < known.least) | (values > known.most)
+        wrong = int(np.count_nonzero(outside))
+        if wrong > 0.5 * np.isfinite(values).sum() and np.unique(values[outside]).size > _FILLS:
+            message = f"Most values of {known.word} are impossible, as with a wrong unit; it was not used."
             notices.append(Notice("value-impossible", message))
+            continue
+        clean = np.where(outside, np.nan, values) if wrong else values
+        if wrong:
+            some = counted(wrong, "value", "values")
+            were = "is impossible and was" if wrong == 1 else "are impossible and were"
+            notices.append(Notice("value-impossible", f"{some} of {known.word} {were} left out."))
+        fold, least = (wrap360, 0.0) if name in DIRECTIONS else (wrap180, -180.0)
+        if name in (*DIRECTIONS, "bank_deg") and ((clean < least) | (clean >= least + 360.0)).any():
+            clean = fold(clean)
         if np.isfinite(clean).any():
-            channels[name] = _folded(name, clean)
+            channels[name] = clean
     return replace(flight, channels=channels, notices=tuple(notices))
-
-
-def _folded(name: str, values: FloatArray) -> FloatArray:
-    if name in DIRECTIONS:
-        return values if _least(values) >= 0.0 and _greatest(values) < 360.0 else wrap360(values)
-    if name != "bank_deg" or (_least(values) >= -180.0 and _greatest(values) < 180.0):
-        return values
-    return wrap180(values)
-
-
-def _least(values: FloatArray) -> float:
-    """Return the least of the values that are known; infinity where none is."""
-    return float(np.fmin.reduce(values, initial=np.inf))
-
-
-def _greatest(values: FloatArray) -> float:
-    """Return the greatest of the values that are known; minus infinity where none is."""
-    return float(np.fmax.reduce(values, initial=-np.inf))
 
 
 def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:

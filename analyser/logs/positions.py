@@ -306,7 +306,7 @@ def _jumps(flight: RawFlight, usual: float, slack_m: float) -> tuple[FloatArray,
 
     Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     """
-    speed = np.maximum(_median_around(flight.speed_mps), usual)
+    speed = np.maximum(median_around(flight.speed_mps), usual)
     return speed, np.flatnonzero(flight.moved_m > _within(speed, flight.steps_s) + slack_m)
 
 
@@ -422,7 +422,8 @@ def _within(speed: FloatArray | float, dt: FloatArray) -> FloatArray:
     return np.asarray(_REACH_M + np.minimum(2.0 * np.asarray(speed) + 40.0, _FASTEST) * dt)
 
 
-def _median_around(values: FloatArray, reach: int = 5) -> FloatArray:
+def median_around(values: FloatArray, reach: int = 5) -> FloatArray:
+    """Return the median of each value and so many on either side of it."""
     if values.size <= 2 * reach:
         return np.full(values.size, float(np.median(values)))
     padded = np.pad(values, reach, mode="reflect")

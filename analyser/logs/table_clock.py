@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -36,7 +37,7 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
 
     LogError where no column gives the time or it cannot be read.
     """
-    chosen, speed_of = table.chosen, _speed_of(lat, lon)
+    chosen, speed_of = table.chosen, partial(_speed_kt, lat, lon)
     if "hour" in chosen and "minute" in chosen:
         return _in_utc(table, _with_date(table, _from_parts(table)))
     if "time" not in chosen:
@@ -66,18 +67,14 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
     return _spread(_refined(table, clock, column))
 
 
-def _speed_of(lat: FloatArray, lon: FloatArray) -> SpeedOf:
-    """Return what holds times against the positions: a few thousand rows tell."""
-
-    def speed_of(time_s: FloatArray) -> float:
-        placed = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-        some = placed[:: max(1, placed.size // 2000)]
-        use = some[np.isfinite(time_s[some])]
-        # Clocks that show minutes give many rows one time.
-        use = use[np.diff(time_s[use], prepend=np.nan) != 0.0]
-        return usual_speed_kt(time_s[use], lat[use], lon[use]) if use.size > 2 else 0.0
-
-    return speed_of
+def _speed_kt(lat: FloatArray, lon: FloatArray, time_s: FloatArray) -> float:
+    """Hold times against the positions: a few thousand rows tell."""
+    placed = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+    some = placed[:: max(1, placed.size // 2000)]
+    use = some[np.isfinite(time_s[some])]
+    # Clocks that show minutes give many rows one time.
+    use = use[np.diff(time_s[use], prepend=np.nan) != 0.0]
+    return usual_speed_kt(time_s[use], lat[use], lon[use]) if use.size > 2 else 0.0
 
 
 def _take_time_within_a_date(table: FlightTable) -> None:
