@@ -64,7 +64,7 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
     if clock.scale_open:
         table.found.undecided.append(Undecided("time", "time", "", column.written_header, clock.time_s))
     clock = _in_utc(table, _with_date(table, _with_milliseconds(table, clock)))
-    return _spread(_refined(table, clock, column))
+    return _spread(_refined(table, clock, column, speed_of))
 
 
 def _speed_kt(lat: FloatArray, lon: FloatArray, time_s: FloatArray) -> float:
@@ -323,7 +323,7 @@ def _spread(clock: Clock) -> Clock:
     return clock.saying("time-coarse", message, time_s=time_s)
 
 
-def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
+def _refined(table: FlightTable, clock: Clock, coarse: TableColumn, speed_of: SpeedOf) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
     others = [other for other in table.beside if other.meaning.concept.name == "time"]
     repeats = bool(others) and _repeats(clock.time_s) > 0.3
@@ -332,7 +332,7 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
             other.ignore(f"'{coarse.header}' gives the time")
             continue
         values = other.numbers()
-        fine = number_clock(values, other.meaning.unit)
+        fine = number_clock(values, other.meaning.unit, other.meaning.words, speed_of)
         if (with_seconds := _with_parts(clock, values, 60.0)) is not None:
             other.note("time", "second")
             clock, repeats = with_seconds, False

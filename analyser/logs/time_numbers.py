@@ -17,13 +17,14 @@ from datetime import UTC, datetime
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, date_column
-from analyser.logs.times import DAY_S, midnight_s, unroll_days
+from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 
 #: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
@@ -45,8 +46,8 @@ _SIXTIETHS = (1.0, 100.0)
 def number_clock(
     values: FloatArray,
     unit: Unit | None,
-    words: Collection[str] = (),
-    speed_of: SpeedOf | None = None,
+    words: Collection[str],
+    speed_of: SpeedOf,
     order: str = "",
     *,
     beside_a_date: bool = False,
@@ -89,7 +90,7 @@ class _Numbers:
     values: FloatArray
     unit: Unit | None
     words: frozenset[str]
-    speed_of: SpeedOf | None
+    speed_of: SpeedOf
     order: str
 
     @cached_property
@@ -103,8 +104,8 @@ class _Numbers:
         return bool(vocabulary().since_start & self.words)
 
     def flies(self, time_s: FloatArray) -> bool:
-        """Tell whether with these times the aircraft moves at a flying speed; as far as is known."""
-        return self.speed_of is None or is_flying_speed(self.speed_of(time_s))
+        """Tell whether with these times the aircraft moves at a flying speed."""
+        return is_flying_speed(self.speed_of(time_s))
 
     def since_a_known_day(self) -> Clock | None:
         """Read a count since a day that recorders count from; where two days fit, say so."""
@@ -131,15 +132,14 @@ class _Numbers:
         if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
             # It can be nothing else.
             return clock
-        days = {epoch.name: middle * epoch.factor + epoch.offset for epoch in fits}
-        day = {name: f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d}" for name, seconds in days.items()}
-        why = f"so the flight is of {day[chosen.name]}"
+        moments = [datetime.fromtimestamp(middle * epoch.factor + epoch.offset, UTC) for epoch in fits]
+        why = f"so the flight is of {moments[0]:%Y-%m-%d}"
         message = f"The times are bare numbers: read as {chosen.name}, {why}."
-        if others:
-            listed = (
-                f"{day[one.name]} if {one.name} (--units time={one.spellings.split()[0]})" for one in others
-            )
-            message += f" It would be of {', '.join(listed)}."
+        listed = [
+            f"{moment:%Y-%m-%d} if {one.name} (--units time={one.spellings.split()[0]})"
+            for moment, one in zip(moments[1:], others, strict=True)
+        ]
+        message += f" It would be of {', '.join(listed)}." if listed else ""
         return clock.saying("time-epoch-assumed", message, assumed=why)
 
     def _may_be(self, epoch: Unit) -> bool:
@@ -160,8 +160,7 @@ class _Numbers:
         if known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1:
             # A leap year's fraction is of more days.
             years = np.floor(np.nan_to_num(self.values, nan=2000.0)).astype(int)
-            begins = {one: midnight_s(one, 1, 1) for one in range(int(years.min()), int(years.max()) + 2)}
-            start, end = (np.array([begins[year + step] for year in years.tolist()]) for step in (0, 1))
+            start, end = (_new_year_s(years + step) for step in (0, 1))
             seconds = np.asarray(start + (self.values - years) * (end - start))
             if (known % 1.0 != 0.0).mean() > 0.5 and self.flies(seconds):
                 return Clock(seconds, True, "decimal years")
@@ -219,8 +218,6 @@ class _Numbers:
         of_day, elapsed_s = unroll_days(whole * 3600.0 + rest * 60.0), whole * 60.0 + rest
         why = "the numbers' last two digits end at 59, and so the aircraft moves at a flying speed"
         message = f"The times are read as {{}}, such as {digits[0] / 100.0:.2f}: {why}."
-        if self.speed_of is None:
-            return None
         if digits.max() < 2400.0 and self.flies(of_day):
             message = message.format("hours and minutes") + said.format("h")
             return Clock(of_day, False, "time of day", why).saying("time-unit-assumed", message)
@@ -252,11 +249,9 @@ class _Numbers:
             # What counts from the log's own start begins at nothing.
             late = known[0] * scale > _NO_START_S and not self.from_start
             if late and known.max() * scale < DAY_S and self.flies(time_s * scale):
-                why, begins_h = (
-                    "beside a date and so far from nothing, they are of the day",
-                    known[0] * scale / 3600.0,
-                )
-                said = f"The times are read as the time of day, from {begins_h:.2f} h on: {why}."
+                why = "beside a date and so far from nothing, they are of the day"
+                begins = f"from {known[0] * scale / 3600.0:.2f} h on"
+                said = f"The times are read as the time of day, {begins}: {why}."
                 return _time_of_day(time_s * scale, why).saying("time-unit-assumed", said)
         if scale_open and known.max() < 1.0 and np.ptp(known) > 0.0:
             return _time_of_day(
@@ -272,6 +267,11 @@ class _Numbers:
 
 def _time_of_day(time_s: FloatArray, why: str, unit: str = "time of day") -> Clock:
     return Clock(unroll_days(time_s), False, unit, why)
+
+
+def _new_year_s(years: NDArray[np.intp]) -> FloatArray:
+    """Return the POSIX seconds at which years begin."""
+    return (years - 1970).astype("datetime64[Y]").astype("datetime64[s]").astype(float)
 
 
 def _of_digits(values: FloatArray) -> FloatArray:
