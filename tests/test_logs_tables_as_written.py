@@ -316,7 +316,9 @@ def test_degrees_minutes_and_seconds(tmp_path: Path, form: str, flight: Invented
             same_path(read(tmp_path, {"time": flight.iso(), "position": cells}, flight), flight)
 
 
-@pytest.mark.parametrize("text", ["48.5 30", "48-61.0N", "48 30.5 10", "48 30 61 N", "4830N15", "33-", ""])
+@pytest.mark.parametrize(
+    "text", ["48.5 30", "48-61.0N", "48 30.5 10", "48 30 61 N", "4830N15", "33-", "", "2026-03-14"]
+)
 def test_what_is_no_angle(text: str) -> None:
     from analyser.logs.number_text import angle
 

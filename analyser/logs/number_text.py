@@ -142,6 +142,8 @@ def angle(text: str) -> float:
         return float("nan")
     parts = [float((match.group(part) or "0").replace(",", ".")) for part in ("deg", "min", "sec")]
     broken = any(match.group(finer) and parts[place] % 1.0 for place, finer in enumerate(("min", "sec")))
+    # Degrees of four digits before minutes are a date's year.
+    broken = broken or (match["min"] is not None and parts[0] >= 1000.0)
     # Recorders that cut and round write 60.0000 seconds: only more is a fault.
     if broken or parts[1] > 60.0 or parts[2] > 60.0:
         return float("nan")
