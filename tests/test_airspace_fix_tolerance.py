@@ -38,6 +38,20 @@ def test_intersection_of_two_vors_at_right_angles() -> None:
     assert max(abs(cross) for _, cross in corners) == pytest.approx(1.820 * 1.05, abs=0.03)
 
 
+@pytest.mark.parametrize("angle_deg", [60.0, 90.0, 150.0, -45.0])
+def test_every_corner_of_an_intersection_is_seen_from_both_aids_with_their_whole_error(
+    angle_deg: float,
+) -> None:
+    aids = (20.0, 0.0), (10.0 * math.cos(math.radians(angle_deg)), 10.0 * math.sin(math.radians(angle_deg)))
+    corners = intersection(20.0, 10.0, angle_deg).corners_nm
+    assert len(set(corners)) == 4
+    for (ahead, aside), error_deg in zip(aids, (5.2, 4.5), strict=True):
+        to_fix = math.atan2(-aside, -ahead)
+        for along, cross in corners:
+            off = math.degrees(math.atan2(cross - aside, along - ahead) - to_fix)
+            assert abs((off + 180.0) % 360.0 - 180.0) == pytest.approx(error_deg, abs=1e-6)
+
+
 def test_dme_fix() -> None:
     """By hand: 20 NM: 0.25 + 0.0125 × 20 = 0.5 NM along; (20 − 0.5) tan 5.2° = 1.775 NM across."""
     corners = dme(20.0).corners_nm

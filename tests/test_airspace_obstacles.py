@@ -164,6 +164,18 @@ def test_tables_are_read_by_what_their_columns_mean(tmp_path: Path, text: str, f
     assert first.elevation_ft == pytest.approx(feet, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("unit", "feet"),
+    [
+        *((unit, 1000.0) for unit in ("ft", "feet", "foot")),
+        *((unit, 3280.84) for unit in ("m", "metre", "metres", "meter", "meters")),
+    ],
+)
+def test_a_height_is_in_the_unit_that_its_column_names(tmp_path: Path, unit: str, feet: float) -> None:
+    (one,) = read_obstacles(_write(tmp_path, f"name,lat,lon,elevation {unit}\nmast,47.1,11.2,1000\n"))
+    assert one.elevation_ft == pytest.approx(feet, abs=0.01)
+
+
 def test_geojson_points_are_read(tmp_path: Path) -> None:
     feature = {
         "type": "Feature",
