@@ -32,8 +32,9 @@ def test_every_statement_on_a_few_flights_is_true():
 )
 def test_without_a_hold_file_nothing_is_said_that_only_the_file_could_tell(number):
     total, wrong = _wrong((number,), hold_file=False)
-    # A course known to some 17° only leaves little to say: the entry, the count, and that nothing contradicts itself.
-    assert total >= 5 and not wrong
+    # A course known to some 17° only leaves little to say: the count, what was left unjudged, that nothing contradicts
+    # itself; not even whether the entry was right.
+    assert total >= 4 and not wrong
 
 
 @pytest.mark.slow
