@@ -201,9 +201,7 @@ def _circuit(
     course_deg: float,
 ) -> Circuit:
     begun, end_s = passed_s
-    track_deg = measured.motion.at("track_deg", lap.outbound.start_s)
-    if abs(wrap180(track_deg - course_deg)) > CUTTING.on_course_deg:
-        lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
+    lap = lap._replace(outbound=_from_fix(measured.motion, lap.outbound, begun, course_deg))
     if measured.chorded:
         lap = LapTurns(_doubted(lap.outbound), _doubted(lap.inbound) if lap.inbound else None)
     outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, circles_s, course_deg)
@@ -230,17 +228,15 @@ def _circuit(
     )
 
 
-def _from_fix(turn: Turn, fix_s: float) -> Turn:
+def _from_fix(motion: Motion, turn: Turn, fix_s: float, course_deg: float) -> Turn:
     """Begin an outbound turn at the fix where the aircraft was still turning to meet the course when it passed.
 
     One that was begun on the course was begun early.
     """
-    if (
-        fix_s - turn.start_s < CUTTING.still_turning_s
-        or abs(turn.heading_change_deg) < RACETRACK.merged_turn_deg
-    ):
-        return turn
-    return turn.between(fix_s, turn.end_s)
+    off_deg = abs(wrap180(motion.at("track_deg", turn.start_s) - course_deg))
+    early = fix_s - turn.start_s >= CUTTING.still_turning_s and off_deg > CUTTING.on_course_deg
+    merged = abs(turn.heading_change_deg) >= RACETRACK.merged_turn_deg
+    return turn.between(fix_s, turn.end_s) if early and merged else turn
 
 
 def _doubted(turn: Turn) -> Turn:

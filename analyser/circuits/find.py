@@ -34,6 +34,7 @@ from analyser.circuits.racetrack import (
     Racetrack,
     closing_nm,
     is_chorded,
+    is_half_circle,
     place_on_earth,
     reading_fix,
     turn_runs,
@@ -409,14 +410,12 @@ def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
     if not runs:
         return ()
     time_s, last = surveys[-1].time_s, runs[-1]
-    before = next((run for run in runs[-2:-1] if run.side == last.side), None)
-    second = None
-    if before is not None and last.start - before.end <= LOOPS.ends_within_s:
-        last, second = before, last
-    left_s = time_s.size - (second or last).end
-    whole = RACETRACK.least_turn_deg <= abs(last.change_deg) <= RACETRACK.most_turn_deg
-    longest_s = LOOPS.ends_within_s if second is None else RACETRACK.join_s
-    if not whole or left_s > longest_s or (before is not None and second is None):
+    left_s, longest_s, second = time_s.size - last.end, LOOPS.ends_within_s, None
+    if len(runs) > 1 and runs[-2].side == last.side:
+        last, second, longest_s = runs[-2], last, RACETRACK.join_s
+        if second.start - last.end > LOOPS.ends_within_s:
+            return ()
+    if not is_half_circle(last) or left_s > longest_s:
         return ()
     start, end = float(time_s[last.start]), float(time_s[-1])
     if second is not None:
@@ -479,7 +478,7 @@ def _of_racetrack(
     return PossibleHold(
         start, end, lat, lon, reading.course_deg, hand, len(reading.laps),
         tuple(speaks_for), (*(_sentence(one.said) for one in against), *_coarse_words(survey)),
-        _is_coarse(survey),
+        coarse=bool(_coarse_words(survey)),
     )  # fmt: skip
 
 
@@ -501,7 +500,7 @@ def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
         )
     return PossibleHold(
         start, end, lat, lon, loop.course_deg, hand, loop.laps,
-        speaks_for, (*against, *_coarse_words(survey)), _is_coarse(survey),
+        speaks_for, (*against, *_coarse_words(survey)), coarse=bool(_coarse_words(survey)),
     )  # fmt: skip
 
 
@@ -509,15 +508,10 @@ def _sentence(said: str) -> str:
     return said[0].upper() + said[1:] + "."
 
 
-def _is_coarse(survey: Survey) -> bool:
-    return survey.sample_s >= LOOPS.coarse_s or is_chorded(survey)
-
-
 def _coarse_words(survey: Survey) -> tuple[str, ...]:
     """Say it where the log is too coarse to tell, so that the pilot is not blamed for his recorder."""
     if survey.sample_s >= LOOPS.coarse_s:
-        said = f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs."
-        return (said,)
+        return (f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs.",)
     if is_chorded(survey):
         return ("The positions are joined by straight lines: too coarse to tell turns from legs.",)
     return ()

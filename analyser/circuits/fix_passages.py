@@ -31,23 +31,14 @@ class Passage:
         return self.index if self.again is None else self.again
 
 
-def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
+def inbound_passages(view: HoldView) -> list[Passage]:
     """Find every passage inbound, near enough to the fix: at most one for each time the way leads inbound.
 
     The perpendicular's crossing counts, as a needle shows it; whoever turns away before it has passed the fix where
-    he came nearest. With ``circles``, whole circles that lead past the fix are passages in any case.
+    he came nearest.
     """
     ways = _ways_inbound(view.off_deg)
     seen = [one for number in range(len(ways)) if (one := _seen_passage(view, ways, number)) is not None]
-    if circles:
-        return _without_unseen_end(
-            view,
-            [
-                one.passage
-                for one in seen
-                if one.circle is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
-            ],
-        )
     likeliest = [one.passage for one in _likeliest(seen)]
     return _without_circles_over_the_fix(view, _without_unseen_end(view, likeliest))
 

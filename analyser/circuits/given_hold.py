@@ -124,15 +124,9 @@ def read_given(view: HoldView) -> list[GivenReading]:
     list of GivenReading
         In time order.
     """
-    # A lone lap whose turns run into each other looks like a circle flown within a leg: only where nothing else is a
-    # lap is it taken for one.
-    return _read(view, inbound_passages(view)) or _read(view, inbound_passages(view, circles=True))
-
-
-def _read(view: HoldView, found: list[Passage]) -> list[GivenReading]:
     stays: list[GivenReading] = []
     before = 0
-    for group in _stays(view, found):
+    for group in _stays(view, inbound_passages(view)):
         for passages, laps in _without_journeys(view, group, _laps(view, group, before)):
             reading = _stay(view, passages, laps, before)
             if reading is not None:
@@ -247,17 +241,18 @@ def _stay(
     if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
         return None
     broken = _broken(view, passages[-1].left, pieces, side)
-    turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
-    if not turned_in and not (not pieces and broken is not None and _is_part_of_lap(view, broken, side)):
+    if pieces:
+        held = any(lap.inbound.end > lap.inbound.start for lap in pieces)
+    else:
+        held = broken is not None and arrival.index >= before and _is_part_of_lap(view, broken, side)
+    if not held:
         return None
     # Who lost the fix on every lap met it when he came.
     came = view.away_nm[
         max(min(before, arrival.index), arrival.index - GIVEN.same_turn_s) : arrival.index + 1
     ]
     met_nm = GIVEN.met_nm if pieces else GIVEN.part_met_nm
-    if min(float(came.min()), *(p.miss_nm for p in passages)) > met_nm or (
-        not pieces and arrival.index < before
-    ):
+    if min(float(came.min()), *(p.miss_nm for p in passages)) > met_nm:
         return None
     return GivenReading(
         view,

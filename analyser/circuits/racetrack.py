@@ -263,7 +263,7 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     found: list[list[TurnRun]] = [[]]
     for run in runs:
         chain = found[-1]
-        if not _half_circle(run):
+        if not is_half_circle(run):
             if abs(run.change_deg) > RACETRACK.largest_correction_deg and not (
                 chain and is_whole_circle(run) and run.side == chain[-1].side
             ):
@@ -303,7 +303,8 @@ def _first_turn(small: TurnRun, first: TurnRun) -> bool:
     )
 
 
-def _half_circle(run: TurnRun) -> bool:
+def is_half_circle(run: TurnRun) -> bool:
+    """Tell whether a run is half a circle, give or take the drift corrections of both legs."""
     return RACETRACK.least_turn_deg <= abs(run.change_deg) <= RACETRACK.most_turn_deg
 
 
@@ -383,11 +384,8 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> RacetrackLap:
     away = distances_nm(survey, back, fix)
     nearest = int(np.argmin(away)) if away.size else 0
     passage = min(inbound.end + nearest, survey.time_s.size - 1)
-    return RacetrackLap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
-
-
-def _min(values: FloatArray) -> float:
-    return float(values.min()) if values.size else float("inf")
+    course, miss_nm = _course(survey, inbound.end, passage), float(away.min(initial=np.inf))
+    return RacetrackLap(outbound, inbound, fix, course, miss_nm, passage)
 
 
 def _course(survey: Survey, start: int, end: int) -> float:
@@ -395,12 +393,8 @@ def _course(survey: Survey, start: int, end: int) -> float:
     first = max(start + min(8, (end - start) // 3), end - 90)
     step = point_m(survey, end) - point_m(survey, first)
     if np.hypot(*step) < 50.0:
-        step = np.array(
-            [
-                survey.east_mps[min(end, survey.time_s.size - 1)],
-                survey.north_mps[min(end, survey.time_s.size - 1)],
-            ]
-        )
+        last = min(end, survey.time_s.size - 1)
+        step = np.array([survey.east_mps[last], survey.north_mps[last]])
     return float(np.degrees(np.arctan2(step[0], step[1])) % 360.0)
 
 
@@ -447,11 +441,8 @@ def _same_hold(before: RacetrackLap, lap: RacetrackLap, tolerance_nm: float) -> 
 def _without_left_lap(laps: list[RacetrackLap]) -> list[RacetrackLap]:
     """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
     usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
-    return (
-        laps[:-1]
-        if laps[-1].miss_nm > max(RACETRACK.left_miss_nm, RACETRACK.left_miss_ratio * usual)
-        else laps
-    )
+    left = laps[-1].miss_nm > max(RACETRACK.left_miss_nm, RACETRACK.left_miss_ratio * usual)
+    return laps[:-1] if left else laps
 
 
 def _leads_in(before: TurnRun, laps: list[RacetrackLap]) -> bool:
