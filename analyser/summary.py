@@ -114,8 +114,7 @@ def _parts(hold: WrittenHold) -> list[str]:
         if part.points is None:
             said.append(f"{words} not judged")
             continue
-        counts = "" if round(part.weight, 2) == 1.0 else f" (weight {part.weight:.2g})"
-        said.append(f"{words} {part.points:.0f}{counts}")
+        said.append(f"{words} {part.points:.0f}{part.weight_words}")
     return said
 
 

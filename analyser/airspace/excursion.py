@@ -7,7 +7,6 @@ smaller area of the circuits. A part of the flight that was not recorded counts 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,6 @@ from analyser.airspace.holding_area import HoldingArea
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import hold_frame
 from analyser.frozen import dataclass
-from analyser.motion.motion import Motion
 
 FloatArray = NDArray[np.float64]
 
@@ -141,30 +139,45 @@ class AirspaceReport:
 def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     """Lay a flown hold against its area, which is in the hold's frame."""
     motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
+    time_s, known = motion.time_s[here], ~motion.in_hole[here]
     frame = hold_frame(motion, flown.hold.inbound_course_true_deg)
     along, cross = frame.along_nm[here], frame.cross_nm[here]
-    entering = motion.time_s[here] < (flown.circuits[0].start_s if flown.circuits else flown.end_s)
+    entering = time_s < (flown.circuits[0].start_s if flown.circuits else flown.end_s)
     margin = np.where(entering, _margin(area.entry_area, along, cross), _margin(area.area, along, cross))
     outside_all = -_margin(area.entry_area, along, cross)
-    known = ~motion.in_hole[here]
-    edges = _Edges(flown, area, motion.time_s[here], along, cross, margin, outside_all)
-    inside = margin >= 0.0
-    beyond = outside_all > area.buffer_nm
-    worst, fast = edges.nearest(known), motion.over_ias(here, area.figures.ias_kt)
+
+    def nearest(where: NDArray[np.bool_]) -> Edge | None:
+        """Pick the least margin among some points."""
+        if not where.any():
+            return None
+        at = int(np.argmin(np.where(where, margin, np.inf)))
+        place = float(along[at]), float(cross[at])
+        return _edge(flown, area, here.start + at, place, float(margin[at]), float(outside_all[at]))
+
+    def share(where: NDArray[np.bool_]) -> float | None:
+        # The grid of the motion is even, so shares of points are shares of time.
+        return float(np.mean(where[known])) if known.any() else None
+
+    laps = [nearest(known & (time_s >= one.start_s) & (time_s <= one.end_s)) for one in flown.circuits]
+    inside, beyond = margin >= 0.0, outside_all > area.buffer_nm
+    worst, fast = nearest(known), motion.over_ias(here, area.figures.ias_kt)
     doubt = load_airspace_rules().doubt
     # An inferred course turns the area about an inferred fix.
     turned_nm = float(np.hypot(along, cross).max(initial=0.0)) * math.radians(flown.course_sd_deg or 0.0)
     unknown_nm = 0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm
+    altitude = motion.altitude_ft[here][known]
+    altitude = altitude[np.isfinite(altitude)]
+    lowest, highest = (float(altitude.min()), float(altitude.max())) if altitude.size else (None, None)
     return AirspaceReport(
-        inside_share=_share(inside, known),
-        buffer_share=_share(~inside & ~beyond, known),
-        beyond_share=_share(beyond, known),
+        inside_share=share(inside),
+        buffer_share=share(~inside & ~beyond),
+        beyond_share=share(beyond),
         deepest=worst if worst is not None and worst.margin_nm < -_FINE_NM else None,
-        entry=edges.nearest(known & entering),
-        circuits=tuple(edges.each_circuit(known)),
+        entry=nearest(known & entering),
+        circuits=tuple(edge for edge in laps if edge is not None),
         position_sd_nm=math.hypot(flown.fix_sd_nm or 0.0, turned_nm),
         speed=Speed(area.figures.ias_kt, fast.most_kt, fast.most_sd_kt, fast.over_s),
-        level=_level(motion, here, area.figures.altitude_ft),
+        level=LevelsFlown(area.figures.altitude_ft, lowest, highest),
         circuit_doubt_nm=doubt.circuit_nm + unknown_nm,
         entry_doubt_nm=doubt.entry_nm + unknown_nm,
         fix_tolerance_known=area.fix_tolerance.known,
@@ -172,49 +185,21 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     )
 
 
-@dataclass(frozen=True)
-class _Edges:
-    """The flight's distances to the edge, from which single ones are picked."""
-
-    flown: FlownHold
-    area: HoldingArea
-    time_s: FloatArray
-    along_nm: FloatArray
-    cross_nm: FloatArray
-    margin_nm: FloatArray
-    outside_all_nm: FloatArray
-
-    def nearest(self, where: NDArray[np.bool_]) -> Edge | None:
-        """Pick the least margin among some points."""
-        if not where.any():
-            return None
-        at = int(np.argmin(np.where(where, self.margin_nm, np.inf)))
-        motion = self.flown.motion
-        start = int(np.searchsorted(motion.time_s, self.time_s[at]))
-        lat, lon = motion.plane.to_earth(
-            motion.east_nm[start : start + 1], motion.north_nm[start : start + 1]
-        )
-        time_s, outside_nm = float(self.time_s[at]), float(self.outside_all_nm[at])
-        band = next((band.number for band in self.area.buffers if outside_nm <= band.outer_nm), 0)
-        return Edge(
-            float(self.margin_nm[at]),
-            time_s,
-            float(self.along_nm[at]),
-            float(self.cross_nm[at]),
-            float(lat[0]),
-            float(lon[0]),
-            phase_at(self.flown, time_s),
-            band if outside_nm > 0.0 else None,
-            outside_nm,
-        )
-
-    def each_circuit(self, known: NDArray[np.bool_]) -> Iterator[Edge]:
-        """Pick the least margin of every circuit."""
-        for circuit in self.flown.circuits:
-            within = (self.time_s >= circuit.start_s) & (self.time_s <= circuit.end_s)
-            edge = self.nearest(known & within)
-            if edge is not None:
-                yield edge
+def _edge(
+    flown: FlownHold,
+    area: HoldingArea,
+    at: int,
+    along_cross_nm: tuple[float, float],
+    margin_nm: float,
+    outside_nm: float,
+) -> Edge:
+    """Describe the edge beside a point of the motion's grid."""
+    motion, time_s = flown.motion, float(flown.motion.time_s[at])
+    lat, lon = motion.plane.to_earth(motion.east_nm[at : at + 1], motion.north_nm[at : at + 1])
+    place = *along_cross_nm, float(lat[0]), float(lon[0])
+    band = next((band.number for band in area.buffers if outside_nm <= band.outer_nm), 0)
+    band_outside = band if outside_nm > 0.0 else None
+    return Edge(margin_nm, time_s, *place, phase_at(flown, time_s), band_outside, outside_nm)
 
 
 def _margin(outline: Any, along_nm: FloatArray, cross_nm: FloatArray) -> FloatArray:
@@ -223,19 +208,6 @@ def _margin(outline: Any, along_nm: FloatArray, cross_nm: FloatArray) -> FloatAr
 
     away = distance(outline.exterior, points(along_nm, cross_nm))
     return np.asarray(np.where(contains_xy(outline, along_nm, cross_nm), away, -away), float)
-
-
-def _share(where: NDArray[np.bool_], known: NDArray[np.bool_]) -> float | None:
-    # The grid of the motion is even, so shares of points are shares of time.
-    return float(np.mean(where[known])) if known.any() else None
-
-
-def _level(motion: Motion, here: slice, drawn_for_ft: float) -> LevelsFlown:
-    altitude = motion.altitude_ft[here][~motion.in_hole[here]]
-    altitude = altitude[np.isfinite(altitude)]
-    if not len(altitude):
-        return LevelsFlown(drawn_for_ft, None, None)
-    return LevelsFlown(drawn_for_ft, float(altitude.min()), float(altitude.max()))
 
 
 PHASES = ("outbound turn", "outbound leg", "inbound turn", "inbound leg")

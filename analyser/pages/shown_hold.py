@@ -156,8 +156,7 @@ def _sources_of(doc: WrittenHold) -> list[SourceRow]:
 def score_part(part: WrittenScorePart) -> str:
     """Say a part of the hold's score with what it counts: ``"circuit 1 58 (weight 0.5)"``."""
     name = part.part if part.circuit is None else f"circuit {part.circuit}"
-    weight = "" if round(part.weight, 2) == 1.0 else f" (weight {part.weight:.2g})"
-    return f"{name} {number(part.points or 0.0)}{weight}"
+    return f"{name} {number(part.points or 0.0)}{part.weight_words}"
 
 
 _DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly given, the rest inferred"}

@@ -489,6 +489,11 @@ class WrittenScorePart(FilePart):
     points: Points | None
     weight: Thousandths
 
+    @property
+    def weight_words(self) -> str:
+        """Say what the part counts where that is not 1: ``" (weight 0.5)"``."""
+        return "" if round(self.weight, 2) == 1.0 else f" (weight {self.weight:.2g})"
+
 
 class WrittenScoring(FilePart):
     """By which rule points were given."""
