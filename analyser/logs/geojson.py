@@ -54,9 +54,7 @@ def read(content: Content) -> list[RawFlight]:
 
     LogError for broken JSON, where nothing has times, and where times and positions do not pair.
     """
-    # What is made of it needs its text no more, and may be kept for long.
-    without_data = replace(content, data=b"")
-    found, lines = Pieces(), _Lines(without_data)
+    found, lines = Pieces(), _Lines(content)
     points, time_names = Records(), set[str]()
     features = _Features(content)
     stream, broken_at = features.stream, ""
@@ -73,7 +71,7 @@ def read(content: Content) -> list[RawFlight]:
         broken_at = stream.broken_at(error, enough=bool(lines.columns) or len(points) > 1)
     found.take(lines.flights)
     if len(points):
-        found.take(partial(points.flights, without_data))
+        found.take(partial(points.flights, content))
     if flights := found.noted(stream.notices(broken_at)):
         return flights
     raise content.refusal(

@@ -245,6 +245,9 @@ def table_flights(table: FlightTable) -> list[RawFlight]:
         undecided=tuple(table.found.undecided),
     )
     flights = _by_aircraft(table, flight)
+    # A table and its columns know one another: cells and text would stay in memory until somebody looks for cycles.
+    table.chosen.clear()
+    table.beside.clear()
     return [replace(one, sources=tuple(table.found.sources)) for one in flights]
 
 
