@@ -222,6 +222,8 @@ def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides()
         ("parallel", -130.0, 212.0, "32° to the non-holding side of the outbound course; along it", "below standard"),
         ("parallel", -130.0, 168.0, "led 12° to the holding side of the outbound course; along it", "improve"),
         ("offset", 140.0, 160.0, "; 30° to the holding side (±5°) was right.", "improve"),
+        ("parallel", -130.0, 174.7, "led just over 5° to the holding side of the outbound course; along", "improve"),
+        ("offset", 140.0, 155.3, "led just under 25° to the holding side of the outbound course; 30°", "improve"),
     ],
 )  # fmt: skip
 def test_to_which_side_an_entry_led_and_how_far(entry, arrival_deg, track_deg, words, severity):

@@ -166,7 +166,11 @@ def _angle(score: Score, judged: JudgedHold) -> Finding:
     led, fly = ("heading lay", "Turn to a heading") if by_heading else ("track led", "Make good a track")
     where, band = _to_side(score.target), f"(±{score.tolerance:.0f}°)"
     right = f"{where.removesuffix(' of')} {band}" if score.target else f"along it {band}"
-    words = f"Your entry's {led} {_to_side(score.value)} the outbound course; {right} was right."
+    flown = _to_side(score.value)
+    if abs(round(score.value) - round(score.target)) <= score.tolerance:
+        # Rounded, it would be said to lie within.
+        flown = f"just {'over' if abs(score.value) > round(abs(score.value)) else 'under'} {flown}"
+    words = f"Your entry's {led} {flown} the outbound course; {right} was right."
     far = abs(score.value - score.target) - 2.0 * (score.sd or 0.0) >= judged.scoring.entry.another_way_deg
     advice = f"{fly} {where} the outbound course for the entry's outbound leg."
     severity: Severity = "below standard" if far else "improve"
