@@ -41,6 +41,8 @@ _BANK_CHANGE_DEG = 14.0
 _SPEED_CHANGE_KT = 40.0
 #: Speeds are steadier than directions, and jitter of positions in time makes theirs jitter: longer stretches, s.
 _SPEED_FROZEN_S = 120.0
+#: Fewer samples of the track tell nothing of a stretch.
+_FEWEST = 5
 #: An altitude or a temperature may stand still in truth.
 _FREEZE = (*DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
 
@@ -68,9 +70,10 @@ def _without_frozen(
     total = 0.0
     firsts = np.searchsorted(moved.time_s, start_s[long])
     lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
-    for run, first, last in zip(long, firsts, lasts, strict=True):
+    seen = lasts - firsts >= _FEWEST
+    for run, first, last in zip(long[seen], firsts[seen], lasts[seen], strict=True):
         span = np.arange(first, last)[moved.flying[first:last]]
-        since = _departs(name, moved, span) if span.size >= 5 else None
+        since = _departs(name, moved, span) if span.size >= _FEWEST else None
         if since is not None:
             since_s = float(moved.time_s[since])
             blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
@@ -282,34 +285,31 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
     Away from the equator their degrees differ in length: taken for one another they draw the flight out along one axis.
     And a logged direction is the mirror image, at the diagonal, of the track by positions.
     """
-    mend = "write each in its own place; for a table --columns lat=…,lon=… says which is which"
+    why = ""
     told = any(source.channel == "position" and source.standing == "told" for source in flight.sources)
-    if not told and (off := unevenness(flight.channels.get("ground_speed_kt"), moved)) > _UNEVEN:
+    speed_kt = flight.channels.get("ground_speed_kt")
+    if not told and (off := unevenness(speed_kt, moved)) > _UNEVEN and np.abs(flight.lon_deg).max() <= 90.0:
         swapped = movement(flight.time_s, flight.lon_deg, flight.lat_deg)
-        if np.abs(flight.lon_deg).max() <= 90.0 and (
-            unevenness(flight.channels.get("ground_speed_kt"), swapped) < _EVEN_SHARE * off
-        ):
-            raise LogError(
-                "latitude and longitude are swapped: as they stand the speed over the ground rises and falls with the "
-                "direction of flight, and the other way round it does not",
-                place=f"all {flight.samples:,} samples",
-                mend=mend,
+        if unevenness(speed_kt, swapped) < _EVEN_SHARE * off:
+            why = (
+                "as they stand the speed over the ground rises and falls with the direction of flight, and the other "
+                "way round it does not"
             )
-    for name in DIRECTIONS[:3]:
-        if name not in flight.channels:
-            continue
+    for name in (one for one in DIRECTIONS[:3] if one in flight.channels):
         logged, beside = moved.beside(flight.channels[name])
-        track = beside.track_deg
-        if (np.bincount((track // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
+        if (np.bincount((beside.track_deg // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
             continue
-        mirrored = float(np.median(np.abs(wrap180(90.0 - logged - track))))
-        if mirrored < 20.0 and float(np.median(np.abs(wrap180(logged - track)))) > 2.5 * mirrored + 20.0:
-            raise LogError(
-                f"latitude and longitude are swapped: the logged {CHANNELS[name].word} is the mirror image of the "
-                "movement",
-                place=f"all {flight.samples:,} samples",
-                mend=mend,
-            )
+        mirrored, plain = (
+            float(np.median(np.abs(wrap180(one - beside.track_deg)))) for one in (90.0 - logged, logged)
+        )
+        if not why and mirrored < 20.0 and plain > 2.5 * mirrored + 20.0:
+            why = f"the logged {CHANNELS[name].word} is the mirror image of the movement"
+    if why:
+        raise LogError(
+            f"latitude and longitude are swapped: {why}",
+            place=f"all {flight.samples:,} samples",
+            mend="write each in its own place; for a table --columns lat=…,lon=… says which is which",
+        )
 
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")

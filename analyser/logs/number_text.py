@@ -6,15 +6,13 @@ import re
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.logs.meaning import vocabulary
+from analyser.logs.track import FloatArray
 from analyser.logs.units import is_unit
 
 if TYPE_CHECKING:
     from pandas import Series
-
-FloatArray = NDArray[np.float64]
 
 _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")

@@ -294,7 +294,13 @@ def _in_utc(table: FlightTable, clock: Clock) -> Clock:
             column.note("time", "offset from UTC") if known.size else column.ignore("no offset can be read")
     elif column is not None:
         column.ignore("the times are UTC already or have no date")
-    return clock.saying_its_zone()
+    if not clock.dated or clock.zone == "said":
+        return clock
+    local = clock.zone == "local"
+    message = (
+        "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
+    )
+    return clock.saying("time-zone-assumed", f"{message}; read as UTC.")
 
 
 def _spread(clock: Clock) -> Clock:

@@ -147,9 +147,6 @@ class FlightTable:
     notices: list[Notice] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self._choose()
-
-    def _choose(self) -> None:
         """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
         columns = [TableColumn(self, place, meaning) for place, meaning in self.meanings.items()]
         filled = {column.place: _filled(column.cells) for column in columns}

@@ -82,14 +82,6 @@ class Clock:
         """Return the clock with one more notice, and with other fields as given."""
         return replace(self, notices=(*self.notices, Notice(code, message)), **changes)
 
-    def saying_its_zone(self) -> Clock:
-        """Say that no zone is given, where none is and the times have a date."""
-        if not self.dated or self.zone == "said":
-            return self
-        local = "The times are local and no offset from UTC is given"
-        message = local if self.zone == "local" else "The times carry no time zone"
-        return self.saying("time-zone-assumed", f"{message}; read as UTC.")
-
 
 def begins_with_moment(column: Series[str]) -> bool:
     """Tell whether the first filled cell holds date and time as ISO 8601 writes them."""

@@ -9,17 +9,14 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyser.logs.track import Notice
+from analyser.logs.track import FloatArray, Notice
 from analyser.logs.units import Unit
 
 if TYPE_CHECKING:
     from pandas import Series
 
     TextOrNumbers = Series[float] | Series[str]
-
-FloatArray = NDArray[np.float64]
 
 #: A day in seconds; logs without a date start again from zero after it.
 DAY_S = 86_400.0
