@@ -223,15 +223,17 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
     sixtieths = [float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0)]
     whole = bool((both == np.round(both)).all()) and largest > _FORMS[1][0]
     for most, parts, scale, form in _FORMS:
-        fits = (
-            all(sixtieths[:parts])
-            if parts
-            else whole and (scale != 1e-7 or "position" not in table.words("lat"))
-        )
+        named_otherwise = scale == 1e-7 and "position" in table.words("lat")
+        fits = all(sixtieths[:parts]) if parts else whole and not named_otherwise
         if largest <= most and fits:
-            table.notice("position-form-assumed", f"The positions are read as {form}.")
-            return _of_sixtieths(lat * scale, parts), _of_sixtieths(lon * scale, parts)
+            return _read_as(table, form, lat * scale, lon * scale, parts)
     return lat, lon
+
+
+def _read_as(table: FlightTable, form: str, lat: FloatArray, lon: FloatArray, parts: int = 0) -> Positions:
+    """Say what the positions are read as; bring so many parts of sixtieths, run together, to degrees."""
+    table.notice("position-form-assumed", f"The positions are read as {form}.")
+    return _of_sixtieths(lat, parts), _of_sixtieths(lon, parts)
 
 
 def _of_sixtieths(run: FloatArray, parts: int) -> FloatArray:
@@ -248,17 +250,14 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
     stated = [unit for name in ("lat", "lon") if name in table.chosen and (unit := table.chosen[name].unit())]
     parts = _behind_the_point(table, lat, lon, clock) if all(unit.name == "deg" for unit in stated) else 0
     if parts:
-        table.notice("position-form-assumed", f"The positions are read as {_BEHIND_THE_POINT[parts]}.")
         # What the point's own place adds in the last digits is rounded off.
         lat, lon = (np.round(values * 100.0**parts, 6) for values in (lat, lon))
-        return _of_sixtieths(lat, parts), _of_sixtieths(lon, parts)
+        return _read_as(table, _BEHIND_THE_POINT[parts], lat, lon, parts)
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    if (
-        stated
-        or known.sum() < 3
-        or np.abs(lat[known]).max() > np.pi / 2.0
-        or np.abs(lon[known]).max() > np.pi
-    ):
+    farthest = max(
+        float(np.abs(lat[known]).max(initial=0.0)), 0.5 * float(np.abs(lon[known]).max(initial=0.0))
+    )
+    if stated or known.sum() < 3 or farthest > np.pi / 2.0:
         return lat, lon
     # A time whose unit is open must fly in some unit as radians, and in none as degrees.
     units = [unit.factor for unit in ELAPSED] if clock.scale_open else [1.0]
@@ -267,13 +266,9 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
     factor = next((one for one in units if is_flying_speed(as_radians / one)), 0.0)
     if not factor or any(is_flying_speed(as_degrees / one) for one in units):
         return lat, lon
-    as_degrees, as_radians = as_degrees / factor, as_radians / factor
-    message = (
-        f"The positions are read as radians: as degrees the aircraft would move at {as_degrees:.1f} kt, "
-        f"so at {as_radians:.0f} kt."
-    )
-    table.notice("position-form-assumed", message)
-    return np.degrees(lat), np.degrees(lon)
+    speeds = f"at {as_degrees / factor:.1f} kt, so at {as_radians / factor:.0f} kt"
+    form = f"radians: as degrees the aircraft would move {speeds}"
+    return _read_as(table, form, np.degrees(lat), np.degrees(lon))
 
 
 #: Minutes, or minutes and seconds, behind the point: what surveyors write.
