@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import lru_cache
 from statistics import fmean, median
+from typing import TYPE_CHECKING
 
 from analyser.frozen import dataclass
-from analyser.logbook.documents import LoggedHold, LoggedScore
+from analyser.logbook.documents import LoggedHold, LoggedScore, entry_points
 from analyser.logbook.sessions import Session
 from analyser.rules import graded_items
 from analyser.rules.graded_items import GradedItem, item_of
 from analyser.rules.scales import load_scale
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenHold
 
 ENTRY = "entry"
 OVERALL = "overall"
@@ -83,24 +87,17 @@ def by_item(sessions: Iterable[Session]) -> dict[str, list[SessionMark]]:
     return found
 
 
-def item_points(hold: LoggedHold) -> dict[str, float | None]:
+def item_points(hold: LoggedHold | WrittenHold) -> dict[str, float | None]:
     """Return the points of each item of a hold: the mean over the circuits in which it was judged.
 
     A grade is proposed from it. In the order of a grade sheet, ``"overall"`` last; None where nothing was judged.
     """
-    circuits = [{key: score.points for key, score in one.scores.items()} for one in hold.circuits]
-    return mean_points({ENTRY: hold.entry.points} if hold.entry else {}, circuits, hold.points)
-
-
-def mean_points(
-    entry: Mapping[str, float | None], circuits: Sequence[Mapping[str, float | None]], overall: float | None
-) -> dict[str, float | None]:
-    """Return the points of each item of a hold from those of its entry, of each circuit and of the whole."""
-    found = dict(entry)
-    for key in in_order(key for one in circuits for key in one):
-        known = [points for one in circuits if (points := one.get(key)) is not None]
+    found = {ENTRY: entry_points(hold.entry.points, hold.entry.verdict)} if hold.entry else {}
+    each = [(key, score.points) for circuit in hold.circuits for key, score in circuit.scores.items()]
+    for key in in_order(key for key, _ in each):
+        known = [points for item, points in each if item == key and points is not None]
         found[key] = sum(known) / len(known) if known else None
-    return {**found, OVERALL: overall}
+    return {**found, OVERALL: hold.points}
 
 
 def proposable(key: str, points: float | None, grade: object) -> float | None:

@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
-from analyser.logbook.documents import entry_points
-from analyser.logbook.marks import ENTRY, in_order, mean_points, proposable, title_of
+from analyser.logbook.marks import in_order, item_points, proposable, title_of
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.logbook.standard import Graded, ItemStandard, graded, meets, title_of_level
@@ -119,12 +118,9 @@ def sheet_view(
     page's script works from.
     """
     offered = tuple(scales) or load_scales(())
-    entry = {} if hold.entry is None else {ENTRY: entry_points(hold.entry.points, hold.entry.verdict)}
-    circuits = [{key: score.points for key, score in one.scores.items()} for one in hold.circuits]
-    found = mean_points(entry, circuits, hold.points)
     items = [
         _sheet_item(key, points, proposable(key, points, hold.grade), offered)
-        for key, points in found.items()
+        for key, points in item_points(hold).items()
     ]
     told = {
         "kind": KIND,
