@@ -21,7 +21,7 @@ from analyser.logbook.marks import ENTRY, OVERALL, title_of
 from analyser.logbook.names import counted
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.standard import Graded, graded
-from analyser.pages.grades import last_graded
+from analyser.pages.grades import grade_row
 from analyser.pages.pilot_pages import STYLES
 from analyser.pages.progress_charts import map_canvas, thumbnail
 from analyser.pages.template import render
@@ -106,7 +106,7 @@ def _apart(found: Comparison, key: str) -> str:
 def _remarks(row: PilotRow, scale: Scale) -> list[dict[str, Any]]:
     """Return the last grade of each item that is open, or on which instructors differ, with its remark."""
     told_of = [one for one in row.standards if one.graded and (one.open or one.graded[-1].differ)]
-    return [{"pilot": row.pilot, **last_graded(one, scale)} for one in told_of]
+    return [{"pilot": row.pilot, **grade_row(one.graded[-1], scale)} for one in told_of]
 
 
 def _exercise(title: str, flown: Sequence[FlownExercise]) -> dict[str, Any]:
@@ -137,8 +137,7 @@ def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None)
     wind = one.hold.wind_speed_kt
     said = "wind not known" if wind is None else f"wind {number(wind)} kt"
     finding = f"Flown by {one.session.pilot}, {points}, {said}."
-    drawn = one.path is not None and len(one.path) > 1 and window is not None
-    picture = thumbnail(one.path, window, finding) if drawn and one.path and window else None
+    picture = thumbnail(one.path, window, finding) if one.path and len(one.path) > 1 and window else None
     return {"about": one, "points": points, "wind": said, "picture": picture}
 
 

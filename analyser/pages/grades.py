@@ -10,7 +10,7 @@ from typing import Any
 from analyser.logbook.marks import in_order, item_points, proposable, title_of
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.sheet import KIND, SCHEMA
-from analyser.logbook.standard import Graded, ItemStandard, graded, meets, title_of_level
+from analyser.logbook.standard import Graded, graded, meets, title_of_level
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale, load_scales
 from analyser.schema.debrief_file import WrittenHold, WrittenLog
@@ -18,17 +18,12 @@ from analyser.schema.debrief_file import WrittenHold, WrittenLog
 NOBODY = "somebody erased"
 
 
-def last_graded(standard: ItemStandard, scale: Scale) -> dict[str, Any]:
-    """Return the last grade of an item that an instructor has graded, with what others gave and the pilot's own."""
-    return _row(standard.graded[-1], scale)
-
-
 def remark_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any]]:
     """Return the grades that say more than a level, latest first.
 
     They have a remark, are below what was asked for, or several instructors gave one.
     """
-    rows = [_row(one, scale) for hold in _holds(sessions) for one in hold]
+    rows = [grade_row(one, scale) for hold in _holds(sessions) for one in hold]
     return [
         one
         for one in rows
@@ -81,7 +76,8 @@ def _graders(hold: Sequence[Graded], scale: Scale) -> list[tuple[str, str]]:
     return sorted({(one["grader"], one["graded"]) for one in first}, key=lambda pair: pair[::-1])
 
 
-def _row(one: Graded, scale: Scale) -> dict[str, Any]:
+def grade_row(one: Graded, scale: Scale) -> dict[str, Any]:
+    """Say one item's grade, with what others gave and the pilot's own."""
     standing = one.standing if one.given else None
     required = standing or one.own
     nothing = {"level": "", "grader": "", "graded": "", "remark": ""}

@@ -147,13 +147,13 @@ def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
         return None
     last = traced[-1]
     first = next(pair for pair in traced if _place(pair) == _place(last))
-    paths = [_circuit(*first, 0), _circuit(*last, -1)]
-    if paths[0] == paths[1]:
+    earliest, latest = _circuit(*first, 0), _circuit(*last, -1)
+    if earliest is None or latest is None or earliest == latest:
         # The only whole circuit.
         return None
     winds = [_wind_words(one.holds[place]) for one, place in (first, last)]
     labels = [f"{one.when:%Y-%m-%d}, {wind}" for (one, _), wind in zip((first, last), winds, strict=True)]
-    picture = charts.overlay([(label, path) for label, path in zip(labels, paths, strict=True) if path])
+    picture = charts.overlay(earliest, latest, labels)
     name = _place(last)[0] or "The hold flown last"
     return {"picture": picture, "labels": labels, "name": name, "winds_differ": winds[0] != winds[1]}
 

@@ -144,23 +144,16 @@ def deviation_chart(item: ItemProgress) -> Markup | None:
     return svg(canvas, finding, name="weeks-raw", item=item.item.key)
 
 
-def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
-    """Draw circuits (label, path) over each other, on one map with the fix in the middle.
-
-    The first one is pencilled, the last one inked; None where no path is known.
-    """
-    drawn = [(label, np.array(path, float)) for label, path in paths if path is not None and len(path) > 1]
-    if not drawn:
-        return None
-    canvas = map_canvas([path for _, path in drawn], 420.0, 300.0)
-    inks = [("pencil", 1.6, (5.0, 3.0)), ("out", 2.2, None)]
-    for (_, path), (ink, width, dash) in zip(drawn, inks[-len(drawn) :], strict=True):
-        canvas.line(path[:, 1], path[:, 2], ink, width, dash, layer="flown")
+def overlay(first: Path, latest: Path, labels: Sequence[str]) -> Markup:
+    """Draw two circuits over each other, on one map round the fix: the first pencilled, the latest inked."""
+    drawn = [np.array(path, float) for path in (first, latest)]
+    canvas = map_canvas(drawn, 420.0, 300.0)
+    canvas.line(drawn[0][:, 1], drawn[0][:, 2], "pencil", 1.6, (5.0, 3.0), layer="flown")
+    canvas.line(drawn[1][:, 1], drawn[1][:, 2], "out", 2.2, layer="flown")
     symbols.fix(canvas)
     symbols.north(canvas)
     symbols.scale(canvas)
-    finding = "The fix and the circuits flown: " + "; ".join(label for label, _ in drawn) + "."
-    return svg(canvas, finding, name="overlay")
+    return svg(canvas, f"The fix and the circuits flown: {'; '.join(labels)}.", name="overlay")
 
 
 def thumbnail(path: Path, window: tuple[float, float, float, float], finding: str) -> Markup:
