@@ -14,12 +14,12 @@ from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, n
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
 from analyser.circuits.laps_and_entries import LapPhases, arrival_heading, perhaps_as_well
-from analyser.circuits.racetrack import TurnRun
+from analyser.circuits.racetrack import TurnRun, turns_of
 from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold, Turns
+from analyser.holds.definition import Hold
 from analyser.logs.track import Notice, Track, runs
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.motion import Motion
@@ -39,7 +39,7 @@ def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
     measured = _measured(track, reading, plane, quick=True)
     laps = [_turns(measured, reading, span, hold.inbound_course_true_deg) for span in reading.laps]
     found = _found(measured, laps, reading)
-    return replace(_placed(plane, found), turns=_hand(reading)), found.course_sd_deg
+    return replace(_placed(plane, found), turns=turns_of(reading.side)), found.course_sd_deg
 
 
 def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
@@ -48,10 +48,6 @@ def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: 
     start = max(first - CUTTING.before_s, float(view.time_s[0]))
     end = min(last + CUTTING.after_s, float(view.time_s[-1]))
     return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
-
-
-def _hand(reading: GivenReading) -> Turns:
-    return "right" if reading.side > 0 else "left"
 
 
 def flown_by_given(
@@ -81,7 +77,7 @@ def flown_by_given(
     leg_limit = infer_leg(lengths, measured.motion.tas_mean_kt)
     # A hold that was inferred keeps its course, and so the sigma that this course was told with.
     course_sd_deg = found.course_sd_deg if given else view.course_sd_deg or found.course_sd_deg
-    own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
+    own = replace(_placed(plane, found), turns=turns_of(reading.side), leg=leg_limit)
     hold = hold if given else replace(hold, leg=leg_limit)
     begun = entry.fix_s if entry else circuits[0].start_s
     notices = _notices(measured, frame, reading, circuits, entry, alike)

@@ -8,7 +8,6 @@ that is certainly something else (laps that go down to the ground) is said to be
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import NamedTuple
@@ -32,6 +31,7 @@ from analyser.circuits.racetrack import (
     readings_of,
     smooth,
     turn_runs,
+    without_overlap,
 )
 from analyser.circuits.thresholds import RACETRACK, REJECTION, SCORING
 from analyser.earth.angles import wrap180
@@ -566,14 +566,5 @@ def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
 
 def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
     """Keep the best reading of every stretch; one that is no hold after all also ends its lesser likes."""
-    kept: list[Racetrack] = []
-    starts: list[int] = []
-    ends: list[int] = []
-    for reading in readings:
-        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
-        place = bisect_left(starts, reading.end)
-        if place == 0 or ends[place - 1] <= reading.start:
-            starts.insert(place, reading.start)
-            ends.insert(place, reading.end)
-            kept.append(reading)
-    return [r for r in kept if r.objection is None]
+    kept = [readings[i] for i in without_overlap([(one.start, one.end) for one in readings])]
+    return [one for one in kept if one.objection is None]

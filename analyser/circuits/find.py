@@ -38,11 +38,12 @@ from analyser.circuits.racetrack import (
     place_on_earth,
     reading_fix,
     turn_runs,
+    turns_of,
 )
 from analyser.circuits.thresholds import CUTTING, ENDS, GIVEN, LOOPS, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
-from analyser.holds.definition import Hold, Turns
+from analyser.holds.definition import Hold
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -284,8 +285,7 @@ def _flown(
 
     Other holds are flown at ``others_s``.
     """
-    hand: Turns = "right" if reading.side > 0 else "left"
-    shown_hold = Hold(*reading_fix(track, survey, reading), reading.course_deg, hand)
+    shown_hold = Hold(*reading_fix(track, survey, reading), reading.course_deg, turns_of(reading.side))
     part, rough = _followed_on(track, shown_hold, span_s, others_s)
     settled = settled_stay(part, rough, *span_s) if rough else None
     if settled is None:
@@ -467,7 +467,7 @@ def _of_racetrack(
 ) -> PossibleHold:
     start, end = _times_s(survey, reading)
     lat, lon = reading_fix(track, survey, reading)
-    hand: Turns = "right" if reading.side > 0 else "left"
+    hand = turns_of(reading.side)
     miss = float(np.median([lap.miss_nm for lap in reading.laps]))
     speaks_for = [
         counted(len(reading.laps), "lap", "laps") + f" of two {hand}-hand turns with a leg between.",
@@ -485,7 +485,7 @@ def _of_racetrack(
 def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
     start, end = _times_s(survey, loop)
     lat, lon = place_on_earth(track, start)
-    hand: Turns = "right" if loop.side > 0 else "left"
+    hand = turns_of(loop.side)
     rounds = "once" if loop.laps == 1 else "twice" if loop.laps == 2 else f"{loop.laps} times"
     speaks_for = (
         f"The flight came round {rounds} to within {max(loop.miss_nm, 0.1):.1f} NM of one place, on about one course.",

@@ -48,13 +48,15 @@ class HoldFrame:
 
 def hold_frame(motion: Motion, course_deg: float, east_nm: float = 0.0, north_nm: float = 0.0) -> HoldFrame:
     """Turn a motion into the axes of a hold: a course in degrees on the map, a fix in NM on it."""
-    east, north = motion.east_nm - east_nm, motion.north_nm - north_nm
-    toward = np.radians(course_deg)
     return HoldFrame(
-        motion.time_s,
-        east * np.sin(toward) + north * np.cos(toward),
-        east * np.cos(toward) - north * np.sin(toward),
+        motion.time_s, *along_cross(motion.east_nm - east_nm, motion.north_nm - north_nm, course_deg)
     )
+
+
+def along_cross(east: FloatArray, north: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:
+    """Turn what points east and north into what points along a course and to the right of it."""
+    toward = np.radians(course_deg)
+    return east * np.sin(toward) + north * np.cos(toward), east * np.cos(toward) - north * np.sin(toward)
 
 
 def nearest_passage(frame: HoldFrame, start_s: float, end_s: float) -> tuple[float, float]:
@@ -183,29 +185,27 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
         return None
     nearest = int(first) + int(np.argmin(away))
     east_m, north_m = _on_map(track, survey, hold, nearest)
-    toward = np.radians(hold.inbound_course_true_deg)
+    course_deg = hold.inbound_course_true_deg
     east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
     direction = np.degrees(np.arctan2(east, north))
     rate = smooth(np.gradient(np.unwrap(direction, period=360.0)), 1.0)
-    along = east_m * np.sin(toward) + north_m * np.cos(toward)
-    cross = east_m * np.cos(toward) - north_m * np.sin(toward)
+    along, cross = along_cross(east_m, north_m, course_deg)
     near = np.hypot(along, cross) < GIVEN.around_nm
     close = np.hypot(along, cross) < GIVEN.wind_nm
     wind_east, wind_north, speed = _wind(survey, close)
     through_air = np.degrees(np.arctan2(east - wind_east, north - wind_north))
     air_rate = smooth(np.gradient(np.unwrap(through_air, period=360.0)), 1.0)
-    wind_along = wind_east * np.sin(toward) + wind_north * np.cos(toward)
-    wind_cross = wind_east * np.cos(toward) - wind_north * np.sin(toward)
+    wind_along, wind_cross = along_cross(np.array(wind_east), np.array(wind_north), course_deg)
     return HoldView(
         hold,
         survey,
         survey.time_s,
         along,
         cross,
-        np.asarray(wrap180(direction - hold.inbound_course_true_deg)),
+        np.asarray(wrap180(direction - course_deg)),
         rate,
         _usual_rate_dps(rate[near]),
-        np.asarray(through_air - hold.inbound_course_true_deg),
+        np.asarray(through_air - course_deg),
         air_rate / _usual_rate_dps(air_rate[near]),
         (float(wind_along / speed), float(wind_cross / speed)),
     )

@@ -193,8 +193,9 @@ def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
 
 
 def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
-    longest = view.time_s[last] - view.time_s[first] <= GIVEN.longest_lap_s
-    return bool(longest) and float(view.away_nm[first : last + 1].max()) <= GIVEN.farthest_nm
+    if view.time_s[last] - view.time_s[first] > GIVEN.longest_lap_s:
+        return False
+    return float(view.away_nm[first : last + 1].max()) <= GIVEN.farthest_nm
 
 
 def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, first: bool) -> bool:
@@ -248,11 +249,10 @@ def _stay(
     if not held:
         return None
     # Who lost the fix on every lap met it when he came.
-    came = view.away_nm[
-        max(min(before, arrival.index), arrival.index - GIVEN.same_turn_s) : arrival.index + 1
-    ]
+    began = max(min(before, arrival.index), arrival.index - GIVEN.same_turn_s)
+    came_nm = float(view.away_nm[began : arrival.index + 1].min())
     met_nm = GIVEN.met_nm if pieces else GIVEN.part_met_nm
-    if min(float(came.min()), *(p.miss_nm for p in passages)) > met_nm:
+    if min(came_nm, *(p.miss_nm for p in passages)) > met_nm:
         return None
     return GivenReading(
         view,
@@ -374,11 +374,7 @@ def _joined(
         if kind == "direct":
             return arrival, None, [way, *pieces], [arrival, *passages]
         return arrival, EntrySpan(kind, way), pieces, passages
-    if (
-        pieces
-        and (kind := most_likely_entry(view, pieces[0], side, pieces[1:])) != "direct"
-        and len(pieces) > 1
-    ):
+    if len(pieces) > 1 and (kind := most_likely_entry(view, pieces[0], side, pieces[1:])) != "direct":
         return first, EntrySpan(kind, pieces[0]), pieces[1:], passages[1:]
     return first, None, pieces, passages
 

@@ -19,6 +19,7 @@ from analyser.circuits.course_estimation import (
     normal_density,
 )
 from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
+from analyser.circuits.frame import along_cross
 from analyser.circuits.thresholds import ENDS, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180, wrap360
@@ -98,7 +99,7 @@ def infer_hold(
     along_nm = after_s * speed_nm_s
     # Who came to the fix off the course was so far beside it by the time he turned.
     ends = np.array([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs])
-    late_nm = float(np.median(_axes(ends, met.course_deg)[0])) - along_nm
+    late_nm = float(np.median(along_cross(ends[:, 0], ends[:, 1], met.course_deg)[0])) - along_nm
     off_deg = float(np.median([wrap180(leg.track_deg[-1] - met.course_deg) for leg in legs]))
     aslant = float(np.tan(np.radians(np.clip(off_deg, -60.0, 60.0))))
     cross_nm = met.cross_nm - late_nm * aslant
@@ -216,8 +217,11 @@ def _outbound_flown(motion: Motion, legs: list[tuple[float, float]]) -> Outbound
 
 def _along(motion: Motion, outbound_turns: list[Turn], course_deg: float) -> FloatArray:
     """Return where along the course each turn began."""
-    starts = [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
-    return _axes(np.array(starts), course_deg)[0]
+    east, north = (
+        np.array([motion.at(axis, turn.start_s) for turn in outbound_turns])
+        for axis in ("east_nm", "north_nm")
+    )
+    return along_cross(east, north, course_deg)[0]
 
 
 def _begun_sd_s(turn: Turn, motion: Motion) -> float:
@@ -264,7 +268,7 @@ def _arrival_crossing(
 ) -> tuple[float, float] | None:
     """Return where the arrival first crosses the course line, and the sine of the angle at which it does."""
     span = motion.span(before_s - INFERENCE.crossing_s, before_s + 5.0)
-    along, cross = _axes(np.column_stack([motion.east_nm[span], motion.north_nm[span]]), course_deg)
+    along, cross = along_cross(motion.east_nm[span], motion.north_nm[span], course_deg)
     off = np.abs(wrap180(motion.track_deg[span] - course_deg))
     off = np.minimum(off, 180.0 - off)
     side = cross - cross_nm
@@ -274,14 +278,6 @@ def _arrival_crossing(
     i = int(crossed[0])
     share = side[i] / (side[i] - side[i + 1])
     return float(along[i] + share * (along[i + 1] - along[i])), float(np.sin(np.radians(off[i])))
-
-
-def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:
-    toward = np.radians(course_deg)
-    return (
-        points[:, 0] * np.sin(toward) + points[:, 1] * np.cos(toward),
-        points[:, 0] * np.cos(toward) - points[:, 1] * np.sin(toward),
-    )
 
 
 def _direction(points: FloatArray) -> float:

@@ -9,7 +9,6 @@ tells fix and course.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import replace
 
 import numpy as np
@@ -24,12 +23,15 @@ from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.racetrack import (
     Racetrack,
     RacetrackLap,
+    circular_mean_deg,
     distance_nm,
     distances_nm,
     place_on_earth,
     point_m,
     reading_fix,
     smooth,
+    turns_of,
+    without_overlap,
 )
 from analyser.circuits.thresholds import ENDS, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
@@ -94,16 +96,8 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     seen = (survey.ground_speed_kt > LOOPS.slowest_kt) & (survey.hole_s == 0.0)
     later, miss = _next_round(place, turned, seen[::step])
     found = [_followed(k, later, miss, turned) for k in np.flatnonzero(later > 0).tolist()]
-    kept: list[tuple[int, int]] = []
-    apart: list[Loop] = []
-    for points in sorted(found, key=lambda p: (-min(len(p[0]), 4), p[1])):
-        span = points[0][0], points[0][-1]
-        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
-        before = bisect_left(kept, (span[1], 0))
-        if before == 0 or kept[before - 1][1] <= span[0]:
-            kept.insert(before, span)
-            apart.append(_loop(points, turned, step))
-    return apart
+    best = sorted(found, key=lambda p: (-min(len(p[0]), 4), p[1]))
+    return [_loop(best[i], turned, step) for i in without_overlap([(p[0], p[-1]) for p, _ in best])]
 
 
 def _next_round(
@@ -143,8 +137,7 @@ def _followed(
 
 def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop:
     points, miss = found
-    direction = np.radians(turned[points])
-    course = float(np.degrees(np.arctan2(np.sin(direction).mean(), np.cos(direction).mean())) % 360.0)
+    course = circular_mean_deg(turned[points]) % 360.0
     side = 1 if turned[points[1]] > turned[points[0]] else -1
     rate = np.abs(np.gradient(turned[points[0] : points[-1] + 1]))
     usual = float(np.percentile(rate, 80))
@@ -388,7 +381,7 @@ def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int)
         if straight and turns:
             lat, lon = place_on_earth(track, float(survey.time_s[at]))
             course = float(direction[at - before : at + 1].mean() % 360.0)
-            holds.append(Hold(lat, lon, course, "right" if side > 0 else "left"))
+            holds.append(Hold(lat, lon, course, turns_of(side)))
     return holds
 
 

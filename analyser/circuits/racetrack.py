@@ -21,6 +21,7 @@ from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
+from analyser.holds.definition import Turns
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.estimate import CHORDED_S
 from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
@@ -73,6 +74,19 @@ def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[Tu
     return runs[bisect_left(runs, first, key=end) : bisect_right(runs, last, key=end)]
 
 
+def without_overlap(spans: Sequence[tuple[int, int]]) -> list[int]:
+    """Return which of some stretches, best first, overlap none that was taken before, by their places."""
+    taken: list[tuple[int, int]] = []
+    places: list[int] = []
+    for place, (start, end) in enumerate(spans):
+        # What is taken does not overlap: the last that begins before this one's end is the last to end, too.
+        before = bisect_left(taken, (end, 0))
+        if before == 0 or taken[before - 1][1] <= start:
+            taken.insert(before, (start, end))
+            places.append(place)
+    return places
+
+
 def is_whole_circle(run: TurnRun) -> bool:
     """Tell whether a run is one whole circle, give or take the drift of a strong wind."""
     return RACETRACK.least_circle_deg <= abs(run.change_deg) <= RACETRACK.most_circle_deg
@@ -119,6 +133,17 @@ def smooth(values: FloatArray, scale: float) -> FloatArray:
     padded = np.pad(values, reach, mode="edge")
     smoothed: FloatArray = np.convolve(padded, kernel / kernel.sum(), mode="valid")
     return smoothed
+
+
+def circular_mean_deg(degrees: FloatArray) -> float:
+    """Return the mean of some directions, [-180, 180]."""
+    angle = np.radians(degrees)
+    return float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())))
+
+
+def turns_of(side: int) -> Turns:
+    """Return the hand of a hold by its side: +1 right, -1 left."""
+    return "right" if side > 0 else "left"
 
 
 def _usual_rate(rate: FloatArray) -> FloatArray:
@@ -458,6 +483,5 @@ def _read(chain: list[TurnRun], laps: list[RacetrackLap], scale_s: float) -> Rac
     before = chain[first - 1] if first > 0 and _leads_in(chain[first - 1], laps) else None
     after = chain[last + 1] if last + 1 < len(chain) else None
     fix = np.mean([lap.fix_m for lap in laps], axis=0)
-    toward = np.radians([lap.course_deg for lap in laps])
-    course = float(np.degrees(np.arctan2(np.sin(toward).mean(), np.cos(toward).mean())) % 360.0)
+    course = circular_mean_deg(np.array([lap.course_deg for lap in laps])) % 360.0
     return Racetrack(laps[0].outbound.side, tuple(laps), fix, course, before, after, 0.0, scale_s)

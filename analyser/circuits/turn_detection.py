@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
-from analyser.circuits.racetrack import smooth
+from analyser.circuits.racetrack import circular_mean_deg, smooth
 from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
@@ -288,8 +288,7 @@ def mean_direction(degrees: FloatArray) -> float:
     degrees = degrees[np.isfinite(degrees)]
     if degrees.size == 0:
         return float("nan")
-    angle = np.radians(degrees)
-    middle = float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())))
+    middle = circular_mean_deg(degrees)
     off = wrap180(degrees - middle)
     near = off[np.abs(off - np.median(off)) <= 15.0]
     # Of two that lie far apart neither is near their middle.
