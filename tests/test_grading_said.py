@@ -241,6 +241,8 @@ def test_an_entry_leg_of_twice_its_time_is_unsafe():
     assert judge_hold(long, ICAO, PART_FCL).grade.grade == 1
     shorter = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=110.0)
     assert found(shorter, "entry time").severity == "improve"
+    barely = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=70.0)
+    assert "took just over 70 s; 60 s (±10) was right" in found(barely, "entry time").sentence
 
 
 @pytest.mark.parametrize(("off_kt", "severity"), [(-20.0, "below standard"), (-36.0, "unsafe")])

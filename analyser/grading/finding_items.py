@@ -10,7 +10,7 @@ from analyser.grading.finding_advice import MENDED, advised
 from analyser.grading.finding_limits import beyond_radial, early_turn, late_turn, long_outbound, missed_fix
 from analyser.grading.judged import JudgedCircuit, JudgedHold, on_these
 from analyser.grading.legs_and_turns import SINCE
-from analyser.grading.score import Score
+from analyser.grading.score import Score, passed
 from analyser.grading.wording import said_apart_deg, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS
@@ -132,15 +132,6 @@ def _at_another_speed(judged: JudgedHold, one: JudgedCircuit) -> bool:
     if kept is None or not kept.given or outside_s is None or one.terms.timed == "length":
         return False
     return outside_s > 0.5 * (one.circuit.end_s - one.circuit.start_s)
-
-
-def passed(score: Score, unit: str, decimals: int = 0) -> str:
-    """Write a value outside its tolerance so that it does not round to one within."""
-    assert score.value is not None and score.target is not None and score.tolerance is not None
-    said = f"{score.value:.{decimals}f}{unit}"
-    if abs(round(score.value, decimals) - round(score.target, decimals)) > score.tolerance:
-        return said
-    return f"just {'over' if score.value > score.target else 'under'} {said}"
 
 
 def multiple(score: Score) -> float:

@@ -15,7 +15,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.entry import is_twice
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
-from analyser.grading.score import Numbers, Score
+from analyser.grading.score import Numbers, Score, passed
 from analyser.grading.wording import Number, clock_words, on_circuits, with_article
 from analyser.holds.entries import entries_by_way
 
@@ -192,7 +192,8 @@ def _time(score: Score, judged: JudgedHold) -> Finding:
         f"{one:.1f} NM" if by_length else f"{one:.0f} s"
         for one in (score.value, score.target, score.tolerance or 0.0)
     )
-    words = f"Your entry's outbound leg {f'ended {said} out' if by_length else f'took {said}'}; "
+    flown = f"ended {passed(score, ' NM', 1)} out" if by_length else f"took {passed(score, ' s')}"
+    words = f"Your entry's outbound leg {flown}; "
     words += f"{right} (±{allowed.split()[0]}) was right."
     advice = (
         f"End the entry's outbound leg {right} out."

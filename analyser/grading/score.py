@@ -119,3 +119,12 @@ def mean_points(parts: list[tuple[float | None, float]], least_judged: float = 0
     if total <= 0.0 or total < least_judged * sum(weight for _, weight in parts):
         return None
     return sum(points * weight for points, weight in judged) / total
+
+
+def passed(score: Score, unit: str, decimals: int = 0) -> str:
+    """Write a value outside its tolerance so that it does not round to one within."""
+    assert score.value is not None and score.target is not None and score.tolerance is not None
+    said = f"{score.value:.{decimals}f}{unit}"
+    if abs(round(score.value, decimals) - round(score.target, decimals)) > score.tolerance:
+        return said
+    return f"just {'over' if score.value > score.target else 'under'} {said}"
