@@ -132,8 +132,13 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
     words = lat[~lat.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
     named = b"|".join(re.escape(word.encode()) for word in words if meaning_of(word) is not None)
     starts: list[int] = []
-    for line in re.finditer(rb"(?m)^.*(?:%b).*$" % named, data) if named else ():
-        begin, row = line.start(), cells(line[0].decode(errors="replace"), layout.separator)
+    end = -1
+    for found in re.finditer(named, data) if named else ():
+        if found.start() < end:
+            continue
+        begin, end = data.rfind(b"\n", 0, found.start()) + 1, data.find(b"\n", found.end())
+        end = end if end >= 0 else len(data)
+        row = cells(data[begin:end].decode(errors="replace"), layout.separator)
         if begin and {"lat", "lon"} <= concepts_of(row):
             beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
             there = with_units(beside, 0, layout.separator, row)
