@@ -178,6 +178,18 @@ def test_who_flies_on_elsewhere_did_not_pause() -> None:
     assert codes(take_out_pauses(replace(slow, lat_deg=48.0 + (slow.lat_deg - 48.0) / 3.0))) == []
 
 
+@pytest.mark.parametrize(("noise_m", "put_in"), [(2.0, True), (6.0, False)])
+def test_a_long_step_among_places_that_jump_as_far_is_no_lost_time(noise_m: float, put_in: bool) -> None:
+    """48 m more than the 60 m of a step: 17 sigmas of a step between places that lie 2 m off, under 6 where it is 6 m."""
+    rng = np.random.default_rng(4)
+    noise = rng.normal(0.0, noise_m, (2, 400))
+    # Even where the step is: it is told by the flight's noise, and not by luck.
+    noise[:, 190:211] = 0.0
+    north_m = np.where(np.arange(400) >= 200, 48.0, 0.0) + noise[0]
+    noisy = moved(straight(400), slice(None), north_m=north_m, east_m=noise[1])
+    assert (codes(put_in_lost_time(noisy)) == ["time-lost"]) == put_in
+
+
 @pytest.mark.parametrize(("lost_s", "put_in"), [(0.4, False), (1.0, True), (2.0, True)])
 def test_time_that_a_clock_did_not_count(lost_s: float, put_in: bool) -> None:
     flight = straight(200)

@@ -75,6 +75,8 @@ class FlightTimeThresholds:
     """Speeds are read over steps of at least about this."""
     jumped: float = 1.6
     """A step of so many times the usual way, on an even path, lost time …"""
+    beyond_noise: float = 6.0
+    """… and by so many sigmas of what the way from step to step changes by itself …"""
     even: float = 0.12
     """… where the steps around it are alike to this share …"""
     ahead_deg: float = 8.0
@@ -195,7 +197,10 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     if steps and _rounded_to_m(flight) > 2.5 * limits.even * float(np.median(flight.moved_m)):
         # Two roundings of the root of a twelfth make a step uneven by itself.
         return flight
-    lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step)) > 0.0]
+    # By itself a step changes from the one before by three places' noise, of which it holds two; the median of lengths.
+    noise_m = float(np.median(np.abs(np.diff(flight.steps_m)))) * np.sqrt(2.0 / 6.0) / 1.177
+    least_m = limits.beyond_noise * noise_m
+    lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step, least_m)) > 0.0]
     if not lost or len(lost) > limits.most_jumps:
         return flight
     shift = np.zeros(flight.samples)
@@ -211,14 +216,16 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     return flight.saying("time-lost", message, time_s=flight.time_s + shift, seams=(*flight.seams, *seams))
 
 
-def _not_counted_s(flight: RawFlight, step: int) -> float:
-    """Return how much time a step left out; 0 where it may have been flown as it is written."""
+def _not_counted_s(flight: RawFlight, step: int, least_m: float) -> float:
+    """Return how much time a step left out; 0 where it may have been flown as it is written, or be noise."""
     limits, moved_m, took = THRESHOLDS, float(flight.moved_m[step]), float(flight.steps_s[step])
     speeds = np.concatenate([flight.speed_mps[part] for part in beside(step, limits.around)])
     speed = float(speeds.mean())
     even = abs(took / flight.usual_step_s - 1.0) <= limits.even and np.ptp(speeds) <= limits.even * speed
     onward = flight.aside_deg(step, limits.around) <= limits.ahead_deg
-    jumped = speeds.size == 2 * limits.around and moved_m > limits.jumped * speed * took
+    jumped = speeds.size == 2 * limits.around and moved_m > max(
+        limits.jumped * speed * took, speed * took + least_m
+    )
     return moved_m / speed - took if even and onward and jumped else 0.0
 
 
