@@ -180,7 +180,7 @@ def test_who_flies_on_elsewhere_did_not_pause() -> None:
 
 @pytest.mark.parametrize(("noise_m", "put_in"), [(2.0, True), (6.0, False)])
 def test_a_long_step_among_places_that_jump_as_far_is_no_lost_time(noise_m: float, put_in: bool) -> None:
-    """48 m more than the 60 m of a step: 17 sigmas of a step between places that lie 2 m off, under 6 where it is 6 m."""
+    """48 m more than the 60 m of a step: 17 sigmas of one between places 2 m off, less than 6 at 6 m."""
     rng = np.random.default_rng(4)
     noise = rng.normal(0.0, noise_m, (2, 400))
     # Even where the step is: it is told by the flight's noise, and not by luck.
