@@ -131,9 +131,9 @@ def _as_arrived(
     span = motion.span(before_s - INFERENCE.crossing_s, before_s + 5.0)
     east, north = motion.east_nm[span] - found.east_nm, motion.north_nm[span] - found.north_nm
     apart = np.hypot(east, north)
-    if not apart.size:
+    nearest = int(np.argmin(apart)) if apart.size else 0
+    if not apart.size or motion.in_hole[span][nearest]:
         return found
-    nearest = int(np.argmin(apart))
     apart_nm = float(apart[nearest])
 
     def density(sd_nm: float) -> float:
@@ -155,7 +155,7 @@ def _as_arrived(
         east_nm=found.east_nm + chance * float(east[nearest]),
         north_nm=found.north_nm + chance * float(north[nearest]),
         fix_sd_nm=float(np.hypot(found.fix_sd_nm, open_share * apart_nm / np.sqrt(2.0))),
-        course_deg=found.course_deg - chance * off_deg,
+        course_deg=float(wrap360(found.course_deg - chance * off_deg)),
         course_sd_deg=float(np.hypot(found.course_sd_deg, open_share * off_deg)),
     )
 
