@@ -366,7 +366,8 @@ def _leg_fits(
     explained = float(np.logaddexp.reduce(usual))
     if way.legs[0][1] - way.legs[0][0] < ENTRY.leg_told_s:
         # An entry's leg is timed from where it is led off; a lap's may be over by its turn.
-        return explained, explained + float(np.log(ENTRY.legless_entry))
+        soon = way.inbound.start - way.start < ENTRY.legless_s
+        return explained, explained + float(np.log(ENTRY.legless_entry if soon else 1.0))
     on_laps = np.exp(usual - explained)
     # The 30° are flown as a heading, or as a track with the drift laid off once; or as on the laps.
     own = np.isin(multiples, (0.0, 1.0)) / 2.0

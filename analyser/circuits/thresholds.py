@@ -222,8 +222,11 @@ class ENTRY:
     as_taught = 0.5  # so many fly the 30° as a heading (AIM 5-3-8) or a track (Doc 8168), whatever laps lay off
     leg_heading_sd_deg = 8.0  # a learner's heading differs from the one meant (common practice) …
     leg_told_s = 12  # … told by a leg of so long at least …
-    legless_entry = 0.1  # … which an entry lacks so much more rarely than a lap, whose watch may start over the fix …
-    stray_leg = 0.01  # … and so often, for each leg, for no reason that is known
+    # … which an entry lacks so much more rarely than a lap, whose watch may start over the fix: where the turn back
+    # begins so soon after the fix (half a minute, the shortest leg taught, and the turn onto it).
+    legless_entry = 0.1
+    legless_s = 40
+    stray_leg = 0.01  # a leg differs so often, for each leg, for no reason that is known
 
 
 class PHASES:
