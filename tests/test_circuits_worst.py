@@ -443,8 +443,23 @@ def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, b
     assert len(hold.circuits) == 2 + begun
 
 
-def test_an_orbit_before_the_fix_that_runs_on_from_the_turn_inbound_is_no_lap() -> None:
-    errors = measure_student(student_case(6, 47))
+@pytest.mark.parametrize(
+    ("index", "seed"),
+    [
+        pytest.param(6, 47, id="an orbit before the fix that runs on from the turn inbound is no lap"),
+        pytest.param(84, 47, id="a last lap is begun by less of a turn than the others"),
+        pytest.param(89, 47, id="a last lap is begun late after a turn inbound that led past the fix"),
+        pytest.param(119, 302, id="who turns outbound for another lap has not left"),
+        pytest.param(26, 132, id="a circle on the outbound leg is no arrival over the fix"),
+        pytest.param(48, 132, id="a leg flown level is no late beginning of the turn over the fix"),
+        pytest.param(80, 302, id="a steady circle that passes beside the fix is not two turns"),
+        pytest.param(113, 132, id="a first lap without a leg is no offset entry"),
+        pytest.param(5, 40, id="an offset entry turned slowly is no first lap without a leg"),
+        pytest.param(33, 201, id="a lone lap to the other hand is one where drift took some of its turn"),
+    ],
+)
+def test_what_befalls_a_weak_student_leaves_his_hold_whole(index: int, seed: int) -> None:
+    errors = measure_student(student_case(index, seed))
     assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
 
 
