@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -12,6 +13,7 @@ from pathlib import Path, PosixPath
 
 import pytest
 
+from analyser.schema.debrief_file import WrittenDebrief
 from analyser.work.job import Job
 from analyser.work.pool import Pool
 from analyser.work.run import debrief_many, open_executor
@@ -41,6 +43,20 @@ def test_results_come_in_order_and_are_those_of_one_process(tmp_path, logs):
     for path in (tmp_path / "a").iterdir():
         # But for the fingerprint of the job there is nothing in a report of where or by whom it was made.
         assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
+
+
+def test_a_log_done_is_let_go_before_the_next_but_one(tmp_path):
+    """The page of a hold keeps what it shows in reference cycles, and those are looked for rarely."""
+    logs = [write_gpx(flight(1200 + k, seed=k), tmp_path / f"log{k}.gpx") for k in range(4)]
+    gc.collect()
+    gc.disable()
+    try:
+        results = debrief_many(logs, Job(tmp_path / "out"), InThisProcess())
+        kept = [sum(isinstance(one, WrittenDebrief) for one in gc.get_objects()) for _ in results]
+    finally:
+        gc.enable()
+    assert len(kept) == 4
+    assert max(kept) <= 2
 
 
 def test_a_worker_killed_from_outside_costs_no_log(tmp_path, logs):

@@ -21,6 +21,7 @@ from typing import Self
 
 from analyser.process_settings import (
     collect_rarely,
+    forget_cycles,
     interruptions_held,
     one_thread_for_children,
     unblock_interruptions,
@@ -190,3 +191,4 @@ def _do(task: Task) -> Finished:
         return carry_out(task)
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)
+        forget_cycles()

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Self
 from analyser.collection.files import HoldFiles, HoldsForFlight
 from analyser.errors import AnalyserError
 from analyser.frozen import dataclass
+from analyser.process_settings import forget_cycles
 from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
 from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
@@ -116,7 +117,10 @@ class InThisProcess:
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
         """Do tasks; results come in their order."""
-        return map(carry_out, tasks)
+        for number, task in enumerate(tasks):
+            if number:
+                forget_cycles()
+            yield carry_out(task)
 
     def __enter__(self) -> Self:
         return self
