@@ -427,7 +427,7 @@ def test_a_way_back_on_the_other_side_that_was_taken_for_leaving_is_said() -> No
     result = search(track, [GIVEN])
     assert complete(result) == [[True, True]] and codes(result) == {"left-other-way"}
     (judged,) = (one.judged for one in debrief_track(track, hold=GIVEN).holds)
-    (said,) = (one.sentence for one in judged.findings if one.kind == "leaving")
+    (said,) = (one.sentence for one in judged.findings if one.kind == "left to the other side")
     assert said.startswith(
         "After the last circuit you turned left, away from the holding side, and came back 2.9 NM"
     )

@@ -14,12 +14,12 @@ from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, n
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
 from analyser.circuits.laps_and_entries import LapPhases, arrival_heading, perhaps_as_well
-from analyser.circuits.racetrack import TurnRun, turns_of
+from analyser.circuits.racetrack import TurnRun
 from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold
+from analyser.holds.definition import Hold, turns_of
 from analyser.logs.track import Notice, Track, runs
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.motion import Motion
@@ -332,14 +332,11 @@ def _left_other_way(reading: GivenReading) -> list[Notice]:
     lap, back = reading.leaving
     if lap.outbound.side != -reading.side or abs(lap.outbound.change_deg) < GIVEN.broken_turn_deg:
         return []
-    way = "left" if lap.outbound.side < 0 else "right"
-    return [
-        Notice(
-            "left-other-way",
-            f"after the last circuit you turned {way}, away from the holding side, and came back {back.miss_nm:.1f} NM "
-            "beside the fix: that was taken for leaving the hold and not judged",
-        )
-    ]
+    said = (
+        f"after the last circuit you turned {turns_of(lap.outbound.side)}, away from the holding side, and came "
+        f"back {back.miss_nm:.1f} NM beside the fix: that was taken for leaving the hold and not judged"
+    )
+    return [Notice("left-other-way", said)]
 
 
 def _as_well(hold: Hold, other: Hold) -> Notice:

@@ -38,12 +38,11 @@ from analyser.circuits.racetrack import (
     place_on_earth,
     reading_fix,
     turn_runs,
-    turns_of,
 )
 from analyser.circuits.thresholds import CUTTING, ENDS, GIVEN, LOOPS, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
-from analyser.holds.definition import Hold
+from analyser.holds.definition import Hold, turns_of
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -469,6 +468,7 @@ def _of_racetrack(
     lat, lon = reading_fix(track, survey, reading)
     hand = turns_of(reading.side)
     miss = float(np.median([lap.miss_nm for lap in reading.laps]))
+    coarse = _coarse_words(survey)
     speaks_for = [
         counted(len(reading.laps), "lap", "laps") + f" of two {hand}-hand turns with a leg between.",
         f"It comes back within {max(miss, 0.1):.1f} NM of where it began.",
@@ -477,15 +477,15 @@ def _of_racetrack(
         speaks_for.append("The way to it fits an entry.")
     return PossibleHold(
         start, end, lat, lon, reading.course_deg, hand, len(reading.laps),
-        tuple(speaks_for), (*(_sentence(one.said) for one in against), *_coarse_words(survey)),
-        coarse=bool(_coarse_words(survey)),
+        tuple(speaks_for), (*(_sentence(one.said) for one in against), *coarse),
+        coarse=bool(coarse),
     )  # fmt: skip
 
 
 def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
     start, end = _times_s(survey, loop)
     lat, lon = place_on_earth(track, start)
-    hand = turns_of(loop.side)
+    hand, coarse = turns_of(loop.side), _coarse_words(survey)
     rounds = "once" if loop.laps == 1 else "twice" if loop.laps == 2 else f"{loop.laps} times"
     speaks_for = (
         f"The flight came round {rounds} to within {max(loop.miss_nm, 0.1):.1f} NM of one place, on about one course.",
@@ -500,7 +500,7 @@ def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
         )
     return PossibleHold(
         start, end, lat, lon, loop.course_deg, hand, loop.laps,
-        speaks_for, (*against, *_coarse_words(survey)), coarse=bool(_coarse_words(survey)),
+        speaks_for, (*against, *coarse), coarse=bool(coarse),
     )  # fmt: skip
 
 

@@ -144,8 +144,7 @@ def _as_arrived(
     aside = over * beside * density(float(np.hypot(INFERENCE.aside_sd_nm, by)))
     elsewhere = (1.0 - over) * density(INFERENCE.elsewhere_nm)
     chance = aside / (as_laps + aside + elsewhere)
-    toward = np.radians(found.course_deg)
-    across_nm = float(east[nearest] * np.cos(toward) - north[nearest] * np.sin(toward))
+    across_nm = float(along_cross(east, north, found.course_deg)[1][nearest])
     # Who was set aside by so much on his way in flew it by that angle off the course, and the wind by no more than its
     # drift.
     off_deg = float(np.degrees(np.arctan2(across_nm, way_in_nm)))

@@ -30,14 +30,13 @@ from analyser.circuits.racetrack import (
     point_m,
     reading_fix,
     smooth,
-    turns_of,
     without_overlap,
 )
 from analyser.circuits.thresholds import ENDS, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
-from analyser.holds.definition import Hold
+from analyser.holds.definition import Hold, turns_of
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.survey import Survey
 

@@ -21,7 +21,6 @@ from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
-from analyser.holds.definition import Turns
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.estimate import CHORDED_S
 from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
@@ -139,11 +138,6 @@ def circular_mean_deg(degrees: FloatArray) -> float:
     """Return the mean of some directions, [-180, 180]."""
     angle = np.radians(degrees)
     return float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())))
-
-
-def turns_of(side: int) -> Turns:
-    """Return the hand of a hold by its side: +1 right, -1 left."""
-    return "right" if side > 0 else "left"
 
 
 def _usual_rate(rate: FloatArray) -> FloatArray:

@@ -92,6 +92,7 @@ _FIRST = (
     "early turn",
     "entry",
     "leaving",
+    "left to the other side",
 )
 #: What may have been unsafe: said before all that is below standard, though nothing is held against the pilot for it.
 PERHAPS_UNSAFE = ("holding area", "level left")
@@ -127,7 +128,7 @@ _CAUTIONS = (*PERHAPS_UNSAFE, "area speed", "fix elsewhere", "not judged", "leg 
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within", "level change")
 #: What was learned, how the hold was left, and what cannot be said: the rest.
-_BELOW = ("learning", "leaving", "no budget", "hole")
+_BELOW = ("learning", "leaving", "left to the other side", "no budget", "hole")
 
 
 @dataclass(frozen=True)

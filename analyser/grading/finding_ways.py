@@ -16,7 +16,7 @@ from analyser.grading.entry import is_twice
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
 from analyser.grading.score import Numbers, Score, passed
-from analyser.grading.wording import Number, clock_words, on_circuits, with_article
+from analyser.grading.wording import Number, clock_words, on_circuits, sentence, with_article
 from analyser.holds.entries import entries_by_way
 
 
@@ -305,10 +305,10 @@ def _left_other_way(judged: JudgedHold) -> list[Finding]:
     """Find that the hold was left by a turn away from it that came back: it may have been a circuit all the same."""
     return [
         Finding(
-            "leaving",
+            "left to the other side",
             "improve",
             (),
-            f"{said.message[0].upper()}{said.message[1:]}. If it was a circuit, it was flown on the wrong side, where "
+            f"{sentence(said.message)} If it was a circuit, it was flown on the wrong side, where "
             "the holding area gives the least room.",
             brief="a way back on the other side after the last circuit, not judged",
         )

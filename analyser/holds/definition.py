@@ -10,6 +10,13 @@ from analyser.earth.angles import wrap180, wrap360
 from analyser.frozen import dataclass
 
 Turns = Literal["right", "left"]
+
+
+def turns_of(side: int) -> Turns:
+    """Return the hand of a hold by its side: +1 right, -1 left."""
+    return "right" if side > 0 else "left"
+
+
 ArrivalWay = Literal["reciprocal", "arc"]
 
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.frozen import dataclass
-from analyser.holds.definition import ArrivalWay, LegLimit, Turns
+from analyser.holds.definition import ArrivalWay, LegLimit, Turns, turns_of
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import PathPoints, Trajectory
 from analyser.rules.load import load_regime
@@ -157,8 +157,7 @@ def entry_plan(
     j.3: headings to turn to; j.5: distances in place of times.
     """
     rule_s, end_nm = 60.0 * regime.entry_minutes(altitude_ft), None
-    hold_turn: Turns = "right" if exact.side > 0 else "left"
-    other: Turns = "left" if exact.side > 0 else "right"
+    hold_turn, other = turns_of(exact.side), turns_of(-exact.side)
     if entry == "direct":
         track, heading = exact.outbound_track_deg, exact.outbound_heading_deg
         rule_s, time_s = exact.outbound_timed_s, exact.outbound_timed_s

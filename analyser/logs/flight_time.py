@@ -194,10 +194,11 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     dt, speed = flight.steps_s, flight.speed_mps
     sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
-    if steps and _rounded_to_m(flight) > 2.5 * limits.even * float(np.median(flight.moved_m)):
+    if not steps or _rounded_to_m(flight) > 2.5 * limits.even * float(np.median(flight.moved_m)):
         # Two roundings of the root of a twelfth make a step uneven by itself.
         return flight
-    # By itself a step changes from the one before by three places' noise, of which it holds two; the median of lengths.
+    # Two neighbouring steps differ by six times the variance of a place, and a step has twice; the median length of a
+    # plane vector is 1.177 of its sigma per axis.
     noise_m = float(np.median(np.abs(np.diff(flight.steps_m)))) * np.sqrt(2.0 / 6.0) / 1.177
     least_m = limits.beyond_noise * noise_m
     lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step, least_m)) > 0.0]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analyser.holds.definition import turns_of
 from analyser.holds.entries import sectors as hold_sectors
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.figures import symbols
@@ -36,7 +37,7 @@ def sectors(
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
     canvas = Canvas(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
-    zones = hold_sectors(course, "right" if side > 0 else "left", rule)
+    zones = hold_sectors(course, turns_of(side), rule)
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
