@@ -340,7 +340,9 @@ def test_nmea_without_a_fix(tmp_path: Path) -> None:
 # FAI Sporting Code Section 3, Technical Specification for GNSS Flight Recorders, Appendix 1.
 
 
-@pytest.mark.parametrize("form", ["HFDTE{:%d%m%y}", "HFDTEDATE:{:%d%m%y}", "HFDTEDATE:{:%d%m%y},02"])
+@pytest.mark.parametrize(
+    "form", ["HFDTE{:%d%m%y}", "HFDTEDATE:{:%d%m%y}", "HFDTEDATE:{:%d%m%y},02", "HFDTE DATE: {:%d%m%y}"]
+)
 def test_igc_both_forms_of_the_date(tmp_path: Path, form: str) -> None:
     track = read_one(tmp_path, "a.igc", as_igc(FLIGHT, date_form=form))
     assert track.start_utc == FLIGHT.start

@@ -255,3 +255,31 @@ def test_letters_of_other_languages_tell_the_side(
     track = read_one(tmp_path, "a.csv", text)
     np.testing.assert_allclose(track.lat_deg, flight.lat, atol=1e-6)
     np.testing.assert_allclose(track.lon_deg, flight.lon, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "form", ["%Y-%m-%d_%H-%M-%S", "%Y-%m-%d %H-%M-%S", "%H:%M:%S %d/%m/%Y", "%H:%M:%S 2026-03-14"]
+)
+def test_dates_and_clocks_joined_otherwise(tmp_path: Path, form: str) -> None:
+    cells = [moment.strftime(form) for moment in FLIGHT.moments()]
+    _starts(_read(tmp_path, ["timestamp"], cells), FLIGHT)
+
+
+def test_halves_of_the_day_in_spanish(tmp_path: Path) -> None:
+    """The Spanish academy's orthography writes ``a. m.`` and ``p. m.`` with a blank between the letters."""
+    noon = invented_flight(400, start=datetime(2026, 3, 14, 11, 57, tzinfo=UTC))
+    halves = {0: "a. m.", 1: "p. m."}
+    cells = [f"{moment:%d/%m/%Y %I:%M:%S} {halves[moment.hour // 12]}" for moment in noon.moments()]
+    _starts(_read(tmp_path, ["Fecha y hora"], cells, of=noon), noon)
+
+
+@pytest.mark.parametrize("cut", [12, 26])
+def test_a_row_cut_off_inside_a_number_is_left_out(tmp_path: Path, cut: int) -> None:
+    """Of 11.518432 the letters 11.5 are a position 1.4 km away."""
+    text = table(
+        ["time", "lat", "lon", "alt ft"], FLIGHT.iso(), *positions(FLIGHT), numbers(FLIGHT.altitude_ft)
+    )
+    track = read_one(tmp_path, "a.csv", text[:-cut])
+    assert track.samples == FLIGHT.time_s.size - 1
+    assert codes(track) == {"file-cut-off"}
+    assert codes(read_one(tmp_path, "b.csv", text.rstrip())) == set()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -413,9 +414,12 @@ def test_each_sheet_of_a_workbook_may_hold_a_flight(tmp_path: Path) -> None:
     assert "Monday" in first.name and "Tuesday" in second.name
 
 
-def test_times_of_seconds_and_nanoseconds(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "inside", [lambda stamp: {"stamp": stamp}, lambda stamp: {"header": {"stamp": stamp}}]
+)
+def test_times_of_seconds_and_nanoseconds(tmp_path: Path, inside: Callable[..., dict[str, object]]) -> None:
     points = [
-        {"stamp": {"sec": int(m.timestamp()), "nanosec": 0}, "lat": float(lat), "lon": float(lon)}
+        {**inside({"sec": int(m.timestamp()), "nanosec": 0}), "lat": float(lat), "lon": float(lon)}
         for m, lat, lon in zip(NORTH_EAST.moments(), LAT, LON, strict=True)
     ]
     same_times(read_one(tmp_path, "a.json", json.dumps(points)), NORTH_EAST.start)

@@ -28,7 +28,7 @@ from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 _FIX = re.compile(
     r"^B(\d{2})(\d{2})(\d{2})(\d{2})(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])(-\d{4}|\d{5})(-\d{4}|\d{5})"
 )
-_DATE = re.compile(r"^H[FOP]DTE(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNORECASE)
+_DATE = re.compile(r"^H[FOP]DTE\s*(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNORECASE)
 _LINE = re.compile(rb"[^\r\n]+")
 _NAN = float("nan")
 #: Some recorders count hours on over midnight.

@@ -48,14 +48,13 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
     was taken (``position lat``) and the two together mean nothing.
     """
     found: dict[str, Any] = {}
-    for key, value in record.items():
+    for key, written in record.items():
         name = f"{prefix} {key}".strip()
+        seconds = _in_two_parts(written) if isinstance(written, dict) else None
+        value = written if seconds is None else seconds
         if isinstance(value, dict):
-            if (seconds := _in_two_parts(value)) is not None:
-                found.setdefault(name, seconds)
-            elif depth < _DEEPEST:
-                for inner, one in flat(value, name, depth + 1).items():
-                    found.setdefault(inner, one)
+            for inner, one in flat(value, name, depth + 1).items() if depth < _DEEPEST else ():
+                found.setdefault(inner, one)
         elif isinstance(value, list):
             order = _ORDERS.get(key.lower(), ()) if 2 <= len(value) <= 3 else ()
             found.update(

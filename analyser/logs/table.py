@@ -19,7 +19,7 @@ import numpy as np
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
 from analyser.logs.meaning import concepts_of, meaning_of, vocabulary
 from analyser.logs.number_text import numbers
-from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
+from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
 from analyser.logs.table_clock import table_clock
 from analyser.logs.table_columns import FlightTable, TableColumn, meanings
 from analyser.logs.table_layout import (
@@ -91,6 +91,9 @@ def read(content: Content) -> list[RawFlight]:
     signed = {"utc_offset"} | {name for name in ("lat", "lon") if f"{name}_minutes" in at}
     text = [place for place, meaning in found.items() if meaning.concept.name in signed]
     begin = _length(head, lines[: layout.first_line])
+    whole = _without_cut_row(content.data, layout.separator)
+    lost = content.data.count(b"\n") + 1 if whole is not content.data else 0
+    content = replace(content, data=whole)
     columns = _columns(content, layout, sorted(found), text, decimal, begin, width)
     if not any(column.size for column in columns.values()):
         what = "the table has a header and no rows"
@@ -99,7 +102,18 @@ def read(content: Content) -> list[RawFlight]:
     if later:
         return _in_parts(content, later)
     there = {place: meaning for place, meaning in found.items() if place in columns}
-    return table_flights(FlightTable(content, layout, columns, there, decimal))
+    flights = table_flights(FlightTable(content, layout, columns, there, decimal))
+    said = cut_off(f"line {lost:,}") if lost else ()
+    return [flight.with_notices(said) for flight in flights]
+
+
+def _without_cut_row(data: bytes, separator: str) -> bytes:
+    """Leave out a last row that breaks off inside: what is left of a number is another one."""
+    end = data.rfind(b"\n") + 1
+    start = data.rfind(b"\n", 0, max(end - 1, 0)) + 1
+    before, last = (cells(part.decode(errors="replace"), separator) for part in (data[start:end], data[end:]))
+    begins_alike = before[:1] and last[:1] and before[0][:1].isdigit() and last[0][:1].isdigit()
+    return data[:end] if begins_alike and 1 < len(last) < len(before) else data
 
 
 def _plain(data: bytes) -> bytes:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 _CLOCK = re.compile(
     r"^(?:T ?)?(?P<sign>[-+−]?)(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))"
-    r"(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+|:\d{3}(?!\d))?)s?)?\s*(?P<half>[AaPp](?:\.?[Mm]\.?)?(?![A-Za-z]))?"
+    r"(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+|:\d{3}(?!\d))?)s?)?\s*(?P<half>[AaPp](?:\.? ?[Mm]\.?)?(?![A-Za-z]))?"
     r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
@@ -46,10 +46,12 @@ _JOINED = re.compile(
     rf"|\d{{1,2}}\.? {_NAME}\.? \d{{4}}|{_NAME}\.? \d{{1,2}},? \d{{4}})(?:[Tt_:]| ?[ ,-] ?)\s*(?P<clock>\d.*)$"
 )
 _CLOCK_INSIDE = re.compile(
-    r"(?<!\d)\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?(?: ?[AaPp]\.?[Mm]\b\.?)?"
+    r"(?<!\d)\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?(?: ?[AaPp]\.? ?[Mm]\b\.?)?"
     r"(?: ?(?:UTC|GMT)?[+-]\d{2}:?\d{2}| ?(?:Z|[A-Z]{3,4})\b)?"
 )
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?[Zz]?)$")
+#: Behind a date, as in names of files.
+_FILE_NAME_CLOCK = re.compile(r"^(\d{2})-(\d{2})-(\d{2})(?!\d)")
 _SIX_DIGITS = re.compile(r"^(\d{2})(\d{2})(\d{2})$")
 #: No moment is written in more letters.
 _LONGEST = 120
@@ -157,11 +159,11 @@ def _by_pattern(written: Sequence[str], order: str) -> Clock:
 def _split(text: str) -> tuple[str, str]:
     """Cut a written moment into its date and its clock time; either may be missing."""
     if match := _JOINED.match(text):
-        return _SIX_DIGITS.sub(r"\1/\2/\3", match["date"]), match["clock"]
+        return _SIX_DIGITS.sub(r"\1/\2/\3", match["date"]), _FILE_NAME_CLOCK.sub(r"\1:\2:\3", match["clock"])
     if match := _CLOCK_INSIDE.search(text):
         date = _CLOCK_INSIDE.sub(" ", text).strip("T ,:_")
-        # A date beside the clock has letters in it; a day's number alone is none.
-        if any(map(str.isdigit, date)) and any(map(str.isalpha, date)):
+        # A date behind the clock has letters in it, or three numbers; a day's number alone is none.
+        if _DATE.match(date) or (any(map(str.isdigit, date)) and any(map(str.isalpha, date))):
             return date, match[0]
     return "", _BARE_DAY.sub("", text)
 
