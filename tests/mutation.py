@@ -23,20 +23,23 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from itertools import islice
 from pathlib import Path
+from typing import Self
+from xml.etree import ElementTree
 
 import pytest
 
 ROOT = Path(__file__).parent.parent
 #: A change may make the tests hang: longer than this, seconds, counts as noticed.
 LONGEST_S = 240.0
-#: No more tests than this for one change: the narrowest first, as who runs few lines knows most of each.
-MOST_TESTS = 60
+#: Tests for one change may take this long together, seconds: the narrowest first, as who runs few lines knows most of
+#: each. What takes longer is what runs nearly everything, and would be run for nearly every change.
+MOST_S = 45.0
 #: Share of the changes that the tests of a room have to notice.
 ASKED = 0.8
 _COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -57,6 +60,9 @@ class Change:
     line: int
     what: str
     text: str
+    #: First line of the statement that the change is in, and the name that it gives a value to.
+    statement: int
+    name: str | None
 
 
 def changes(path: Path) -> list[Callable[[], Change]]:
@@ -71,6 +77,7 @@ def changes(path: Path) -> list[Callable[[], Change]]:
 def _python_change(tree: ast.Module, name: str, place: int) -> Change:
     changed = copy.deepcopy(tree)
     node, owner, field, index = next(islice(_places(changed), place, None))
+    statement = _statement(changed, node)
     before = ast.unparse(node)
     after = _changed(node)
     if index is None:
@@ -78,7 +85,25 @@ def _python_change(tree: ast.Module, name: str, place: int) -> Change:
     else:
         getattr(owner, field)[index] = after
     what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
-    return Change(name, node.lineno, what, ast.unparse(ast.fix_missing_locations(changed)))
+    text = ast.unparse(ast.fix_missing_locations(changed))
+    return Change(name, node.lineno, what, text, statement.lineno, _given_to(statement))
+
+
+def _statement(tree: ast.AST, node: ast.AST) -> ast.stmt:
+    """Return the innermost statement around a node."""
+    around = [
+        one for one in ast.walk(tree) if isinstance(one, ast.stmt) and any(n is node for n in ast.walk(one))
+    ]
+    return around[-1]
+
+
+def _given_to(statement: ast.stmt) -> str | None:
+    match statement:
+        case ast.AnnAssign(target=ast.Name(name)) | ast.Assign(targets=[ast.Name(name)]):
+            return name
+        case ast.FunctionDef(name=name):
+            return name
+    return None
 
 
 def _toml_changes(source: str, name: str) -> Iterator[Change]:
@@ -93,12 +118,18 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
             other = f"{float(found[1]) * 1.3 + 0.1:.6g}"
             text = f"{key}={value[: found.start()]}{other}{value[found.end() :]}"
             yield Change(name, number + 1, f"{line.strip()[:60]}  →  {other}",
-                         "\n".join([*lines[:number], text, *lines[number + 1 :], ""]))  # fmt: skip
+                         "\n".join([*lines[:number], text, *lines[number + 1 :], ""]),
+                         number + 1, key.strip())  # fmt: skip
 
 
 def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
     """Yield each node that can be changed, with where it hangs; annotations and words are left alone."""
+    repeats = {
+        id(one.iter) for one in ast.walk(tree) if isinstance(one, ast.For) and ast.unparse(one.target) == "_"
+    }
     for owner in ast.walk(tree):
+        if id(owner) in repeats:
+            continue
         for field, value in ast.iter_fields(owner):
             if field in ("annotation", "returns", "decorator_list", "type_params", "slice"):
                 continue
@@ -108,7 +139,7 @@ def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, 
 
 
 def _can_change(node: ast.AST, owner: ast.AST) -> bool:
-    if isinstance(owner, ast.Subscript | ast.JoinedStr | ast.FormattedValue):
+    if isinstance(owner, ast.Subscript | ast.JoinedStr | ast.FormattedValue) or _is_no_matter(node, owner):
         return False
     if isinstance(node, ast.Compare):
         return type(node.ops[0]) in _COMPARISONS
@@ -124,6 +155,23 @@ def _can_change(node: ast.AST, owner: ast.AST) -> bool:
     )
 
 
+def _is_no_matter(node: ast.AST, owner: ast.AST) -> bool:
+    """Tell whether another number there would make no difference that is meant to be seen.
+
+    How thick a line is and how many points stand for a curve stand bare among the words of a call: of a line or an area
+    on a canvas, or of `linspace`. How often a search goes on at most stands in ``for _ in range(…)``. A number below a
+    hundred-thousandth guards against rounding or division by nothing.
+    """
+    if not isinstance(node, ast.Constant) or isinstance(node.value, bool):
+        return False
+    if isinstance(node.value, float) and 0.0 < abs(node.value) < 1e-5:
+        return True
+    match owner:
+        case ast.Call(ast.Attribute(attr="line" | "area" | "linspace"), words):
+            return any(word is node for word in words[2:])
+    return False
+
+
 def _changed(node: ast.AST) -> ast.AST:
     match node:
         case ast.Compare(left, [first, *others], right):
@@ -137,7 +185,7 @@ def _changed(node: ast.AST) -> ast.AST:
         case ast.Constant(bool() as value):
             after = ast.Constant(not value)
         case ast.Constant(int() as value):
-            after = ast.Constant(value + 1)
+            after = ast.Constant(value + max(1, round(0.3 * value)))
         case ast.Constant(float() as value):
             after = ast.Constant(value * 1.3 + 0.1)
         case _:
@@ -145,14 +193,60 @@ def _changed(node: ast.AST) -> ast.AST:
     return after
 
 
-def lines_run(copy_of: Path, workers: int) -> dict[str, dict[int, list[str]]]:
+@dataclass(frozen=True)
+class LinesRun:
+    """Which tests run which line: file → line → numbers of tests; each test's name and seconds by its number.
+
+    A line that is run as its module is imported, and so by no test, is listed with no test.
+    """
+
+    lines: dict[str, dict[int, list[int]]]
+    tests: list[str]
+    seconds: list[float]
+
+    @classmethod
+    def read(cls, file: Path) -> Self:
+        """Take from a file what `write` put there."""
+        kept = json.loads(file.read_text(encoding="utf-8"))
+        lines = {
+            name: {int(line): tests for line, tests in lines.items()} for name, lines in kept["lines"].items()
+        }
+        return cls(lines, kept["tests"], kept["seconds"])
+
+    def write(self, file: Path) -> None:
+        """Keep it in a file."""
+        file.write_text(json.dumps(vars(self)), encoding="utf-8")
+
+    @cached_property
+    def width(self) -> list[int]:
+        """Lines that each test runs."""
+        width = [0] * len(self.tests)
+        for lines in self.lines.values():
+            for tests in lines.values():
+                for test in tests:
+                    width[test] += 1
+        return width
+
+    def narrowest(self, tests: Iterable[int]) -> list[str]:
+        """Return the names of those of some tests that are run for one change."""
+        left_s, chosen = MOST_S, list[str]()
+        for test in sorted(tests, key=lambda test: (self.width[test], test)):
+            left_s -= self.seconds[test]
+            if left_s < 0.0 and chosen:
+                break
+            chosen.append(self.tests[test])
+        return chosen
+
+
+def lines_run(copy_of: Path, workers: int) -> LinesRun:
     """Run all quick tests once and return which tests run which line of which file."""
-    told = copy_of / ".mutation.json"
+    told, timed = copy_of / ".mutation.json", copy_of / ".mutation.xml"
     settings = copy_of / ".mutation.coveragerc"
     settings.write_text(f"[run]\ndata_file = {copy_of / '.mutation.coverage'}\nsource = analyser\n")
     subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-n", str(workers), "--dist", "loadfile", "-m", "not slow",
          "-p", "no:cacheprovider", "--hypothesis-profile", "judging",
+         f"--junitxml={timed}", "-o", "junit_family=xunit1",
          "--cov", f"--cov-config={settings}", "--cov-context=test", "--cov-report="],
         cwd=copy_of, env=_environment(copy_of), check=False, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
@@ -161,21 +255,21 @@ def lines_run(copy_of: Path, workers: int) -> dict[str, dict[int, list[str]]]:
          "-o", str(told)],
         cwd=copy_of, check=True,
     )  # fmt: skip
+    seconds = {
+        f"{case.get('file')}::{case.get('name')}": float(case.get("time", 0.0))
+        for case in ElementTree.parse(timed).iter("testcase")
+    }
+    tests = list(seconds)
+    number = {test: place for place, test in enumerate(tests)}
     files = json.loads(told.read_text())["files"]
-    return {
+    lines = {
         name: {
-            int(line): sorted({c.rpartition("|")[0] for c in tests if c})
-            for line, tests in file["contexts"].items()
+            int(line): sorted({number[c] for c in (one.rpartition("|")[0] for one in run) if c in number})
+            for line, run in file["contexts"].items()
         }
         for name, file in files.items()
     }
-
-
-def _known_lines(kept: Path | None) -> dict[str, dict[int, list[str]]] | None:
-    if kept is None or not kept.exists():
-        return None
-    files = json.loads(kept.read_text(encoding="utf-8"))
-    return {name: {int(line): tests for line, tests in lines.items()} for name, lines in files.items()}
+    return LinesRun(lines, tests, list(seconds.values()))
 
 
 def _environment(folder: Path) -> dict[str, str]:
@@ -257,14 +351,35 @@ def _load_libraries() -> None:
         importlib.import_module(name)
 
 
-def _tests_of(change: Change, run: dict[str, dict[int, list[str]]], width: dict[str, int]) -> list[str]:
-    """Return the tests that run a line, narrowest first; where none is known, the tests of the room."""
-    known = sorted(run.get(change.path, {}).get(change.line, []), key=lambda test: width[test])
+def _tests_of(change: Change, run: LinesRun) -> list[str]:
+    """Return the tests that run a line, narrowest first; where none is known, the quick tests of the room.
+
+    A constant, a default or a number in a data file is there before any test begins: then those count that run a line
+    where its name stands.
+    """
+    lines = run.lines.get(change.path, {})
+    statement = next((line for line in (change.line, change.statement) if lines.get(line)), None)
+    known = lines[statement] if statement is not None else _tests_of_name(change, run)
     if known:
-        return known[:MOST_TESTS]
+        return run.narrowest(known)
     room = Path(change.path).parts[1].removesuffix(".py")
-    own = sorted(str(p.relative_to(ROOT)) for p in (ROOT / "tests").glob(f"test_{room}_*.py"))
-    return own or ["tests"]
+    own = [place for place, test in enumerate(run.tests) if test.startswith(f"tests/test_{room}_")]
+    return run.narrowest(own or range(len(run.tests)))
+
+
+def _tests_of_name(change: Change, run: LinesRun) -> set[int]:
+    if change.name is None:
+        return set()
+    word = re.compile(rf"\b{re.escape(change.name)}\b")
+    own = change.path if change.name.startswith("_") else None
+    return {
+        test
+        for path, lines in run.lines.items()
+        if own in (None, path)
+        for number, text in enumerate((ROOT / path).read_text(encoding="utf-8").splitlines(), 1)
+        if word.search(text)
+        for test in lines.get(number, ())
+    }
 
 
 def _copied() -> Path:
@@ -292,19 +407,17 @@ def main() -> int:
         p.name for p in (ROOT / "analyser").iterdir() if p.is_dir() and any(p.glob("*.py"))
     )
     folders = [_copied() for _ in range(asked.workers)]
-    run = _known_lines(asked.map) or lines_run(folders[0], asked.workers)
-    if asked.map:
-        asked.map.write_text(json.dumps(run), encoding="utf-8")
-    width: dict[str, int] = {}
-    for lines in run.values():
-        for tests in lines.values():
-            for test in tests:
-                width[test] = width.get(test, 0) + 1
+    if asked.map and asked.map.exists():
+        run = LinesRun.read(asked.map)
+    else:
+        run = lines_run(folders[0], asked.workers)
+        if asked.map:
+            run.write(asked.map)
     met = True
     _load_libraries()
     try:
         for room in rooms:
-            met &= _room(room, asked.each, asked.seed, folders, run, width)
+            met &= _room(room, asked.each, asked.seed, folders, run)
     finally:
         for folder in folders:
             shutil.rmtree(folder, ignore_errors=True)
@@ -316,8 +429,7 @@ def _room(
     each: int,
     seed: int,
     folders: list[Path],
-    run: dict[str, dict[int, list[str]]],
-    width: dict[str, int],
+    run: LinesRun,
 ) -> bool:
     draw = random.Random(f"{seed} {room}")
     files = sorted(p for p in (ROOT / "analyser" / room).rglob("*") if p.suffix in (".py", ".toml"))
@@ -328,7 +440,7 @@ def _room(
     def try_one(change: Change) -> bool:
         folder = free.pop()
         try:
-            return is_noticed(change, folder, _tests_of(change, run, width))
+            return is_noticed(change, folder, _tests_of(change, run))
         finally:
             free.append(folder)
 
