@@ -32,7 +32,6 @@ def test_what_is_planted_is_judged_as_an_examiner_would(planted):
     assert examine(planted).wrong == []
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("planted", [one for one in PLANTED if one.name not in ALWAYS], ids=_id)
 def test_the_rest_of_the_table_is_too(planted):
     assert examine(planted).wrong == []
