@@ -15,11 +15,12 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
+from analyser.logs import json_stream
 from analyser.logs.meaning import meaning_of
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
-from tests.logs_invented import Invented, as_geojson, as_gpx, as_kml, as_ndjson, invented_flight
-from tests.logs_reading import codes, numbers, positions, read_one, table
+from tests.logs_invented import Invented, as_geojson, as_gpx, as_json, as_kml, as_ndjson, invented_flight
+from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 
 FLIGHT = invented_flight(300)
 ISO = FLIGHT.iso()
@@ -461,3 +462,57 @@ def test_blocks_that_were_never_written_before_the_log(
     (tmp_path / "a.log").write_bytes(bytes(512) + write(FLIGHT).encode())
     (track,) = read_log(tmp_path / "a.log")
     same_flight(track)
+
+
+@pytest.mark.parametrize("chunk", [50, 61, 97, 256])
+def test_nothing_is_lost_where_a_piece_of_json_ends(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, chunk: int
+) -> None:
+    monkeypatch.setattr(json_stream, "_CHUNK", chunk)
+    monkeypatch.setattr(json_stream, "MAX_JSON_VALUE", 100)
+    for name, text in (
+        ("a.geojson", json.dumps({"type": "FeatureCollection", "features": features(list(range(300)))})),
+        ("b.geojson", as_geojson(FLIGHT)),
+        ("c.json", as_json(FLIGHT)),
+        ("d.json", json.dumps(json.loads(as_json(FLIGHT)), indent=1)),
+    ):
+        track = read_one(tmp_path, name, text)
+        same_flight(track)
+        assert "file-cut-off" not in codes(track)
+
+
+@pytest.mark.parametrize("beside", [True, False])
+def test_moving_features(tmp_path: Path, beside: bool) -> None:
+    """OGC 19-045r3, 7.2: a temporal geometry has its moments beside its coordinates."""
+    places = list(zip(FLIGHT.lon.tolist(), FLIGHT.lat.tolist(), strict=True))
+    moving = {"type": "MovingPoint", "datetimes": ISO, "coordinates": places}
+    still = {"geometry": {"type": "LineString", "coordinates": places}} if beside else {}
+    text = json.dumps({"type": "Feature", "temporalGeometry": moving, **still, "properties": {}})
+    track = read_one(tmp_path, "a.json", text)
+    same_flight(track)
+    assert "line-untimed" not in codes(track)
+
+
+def test_points_whose_place_is_written_as_geojson(tmp_path: Path) -> None:
+    points = [
+        {"time": when, "location": {"type": "Point", "coordinates": [lon, lat]}}
+        for when, lat, lon in zip(ISO, FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True)
+    ]
+    same_flight(read_one(tmp_path, "a.json", json.dumps(points)))
+
+
+def test_large_json_of_two_aircraft_that_is_cut_off(tmp_path: Path) -> None:
+    """What is too large, or broken, to be taken whole keeps what is said round it; the place counts from its line."""
+    aircraft = [
+        {"id": name, "track": [{"t": when, "lat": lat, "lon": lon} for when, lat, lon in rows]}
+        for name, rows in (
+            ("a", list(zip(ISO, FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True))),
+            ("b", list(zip(ISO, (FLIGHT.lat + 0.5).tolist(), FLIGHT.lon.tolist(), strict=True))),
+        )
+    ]
+    text = json.dumps({"aircraft": aircraft})[:-400]
+    tracks = read_text(tmp_path, "a.json", text)
+    assert [track.name for track in tracks] == ["a.json (a)", "a.json (b)"]
+    (said,) = [notice.message for notice in tracks[0].notices if notice.code == "file-cut-off"]
+    column = int(re.findall(r"column (\d+)", said)[0])
+    assert len(text) - 60 < column <= len(text) + 1

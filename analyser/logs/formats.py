@@ -27,6 +27,8 @@ class Format:
     binary: bool = False
     #: Root elements that tell a format of XML.
     roots: tuple[str, ...] = ()
+    #: The module's function that tells the format.
+    asked: str = "looks_like"
 
     def _module(self) -> ModuleType:
         return import_module(f"analyser.logs.{self.module or self.name}")
@@ -35,7 +37,7 @@ class Format:
         """Tell whether the first bytes, or characters, of the content are in this format."""
         if self.roots:
             return isinstance(head, str) and root_name(head) in self.roots
-        return bool(self._module().looks_like(head))
+        return bool(getattr(self._module(), self.asked)(head))
 
     def read(self, content: Content) -> list[RawFlight]:
         """Return the flights in the content; LogError where there is none."""
@@ -50,7 +52,7 @@ FORMATS: tuple[Format, ...] = (
     Format("gpx", (".gpx",), "xml_points", roots=("gpx",)),
     Format("kml", (".kml", ".kmz"), roots=("kml", "document", "folder", "placemark", "track", "multitrack")),
     Format("tcx", (".tcx",), "xml_points", roots=("trainingcenterdatabase",)),
-    Format("geojson", (".geojson", ".json")),
+    Format("geojson", (".geojson", ".json"), "json_points", asked="is_geojson"),
     Format("json", (".json", ".ndjson", ".jsonl"), "json_points"),
     Format("nmea", (".nmea", ".nma", ".log")),
     Format("igc", (".igc",)),

@@ -1,51 +1,96 @@
-"""JSON that is a list of points, and NDJSON with one point a line: names of values as in a table's header."""
+"""JSON that holds points, lists of their values or rows, and GeoJSON's timed lines and points.
+
+Values have names as in a table's header. What is small is taken whole; of what is large, lists of objects are read
+object by object, and positions are turned into numbers as they come.
+
+References
+----------
+RFC 7946 (GeoJSON): positions are longitude, latitude and, where given, height in metres above the WGS84 ellipsoid. It
+has no times; ``coordTimes`` (or ``times``, or ``coordinateProperties``) is the usual property for them. OGC 19-045r3
+(Moving Features, JSON) puts ``datetimes`` beside the coordinates of a ``temporalGeometry``.
+"""
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import partial
+from itertools import pairwise, zip_longest
 from typing import Any
 
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.json_stream import JsonStream, is_by_line
-from analyser.logs.limits import check_samples
-from analyser.logs.meaning import meaning_of
-from analyser.logs.raw import Content, RawFlight
-from analyser.logs.records import Records, flat
+from analyser.logs.json_stream import ENDS, IN_PARTS, JsonStream, is_by_line, number_or_nan
+from analyser.logs.limits import MAX_DEPTH, check_samples
+from analyser.logs.meaning import concepts_of, meaning_of, means
+from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
+from analyser.logs.records import Records, Values, column, flat, flights_of
+from analyser.logs.samples import Column
 from analyser.logs.text import shown
-from analyser.logs.times import iso_seconds
+from analyser.logs.times import IsoTimes, iso_seconds
 from analyser.logs.track import Notice
 
-_MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
 _LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*(?:null\s*,\s*)*[\[{])")
+#: GeoJSON's types, of which only lines and points are read; and the members that hold more of it.
+_LINES = ("LineString", "MultiLineString", "MultiPoint", "MovingPoint")
+_TYPES = ("Feature", "FeatureCollection", "GeometryCollection", "Point", "Polygon", "MultiPolygon", *_LINES)
+_TYPE = re.compile(f'"({"|".join(_TYPES)})"')
+_COLLECTED, _GEOMETRIES = ("features", "geometries"), ("temporalGeometry", "geometry")
+#: Reference systems that are WGS84 in degrees, or as good as that.
+_EPSG, _DEGREES_OF_WGS84 = (
+    re.compile(r"EPSG:+(?:[\d.]*:)?(\d+)", re.IGNORECASE),
+    ("4326", "4979", "4258", "4269"),
+)
+_LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
+#: How a table would call the third number, and seconds since a moment that it need not know.
+_HEIGHT, _SECONDS = "ellipsoid height m", "time since start (s)"
 #: So many names tell whether an object is a point.
 _NAMES = 100
 _POSITIONS = ({"lat", "lon"}, {"position"})
 
 
 def looks_like(head: str) -> bool:
-    """Tell a JSON text, of which GeoJSON was asked about before."""
+    """Tell a JSON text."""
     return _LOOKS.match(head) is not None or is_by_line(head)
 
 
-def read(content: Content) -> list[RawFlight]:
-    """Read points.
+def is_geojson(head: str) -> bool:
+    """Tell GeoJSON by an opening brace and a type that it knows."""
+    return head.lstrip().startswith(("{", "[")) and '"type"' in head and _TYPE.search(head) is not None
 
-    A list of objects, objects one after another, one list for each value, rows under a list of their names, or an
-    object that holds any of these, whatever its name. LogError for broken JSON, and where the points have no time or no
-    position.
+
+def read(content: Content) -> list[RawFlight]:
+    """Read points and timed lines.
+
+    A list of objects, objects one after another, one list for each value, rows under a list of their names, GeoJSON,
+    or an object that holds any of these, whatever its name. LogError for broken JSON, where the points have no time or
+    no position, and where times and positions of a line do not pair.
     """
-    points = _Points(content)
-    notices = points.read()
-    if not (_name_a_position(list(points.records.columns())) or content.options.columns):
-        what = "no timed line and no list of points with a position is in it"
-        raise content.refusal(what, "JSON", _MEND)
-    return [flight.with_notices(notices) for flight in points.records.flights(content)]
+    document = _Document(content)
+    notices = document.read()
+    records, pieces = document.records, document.pieces
+    pieces.take(document.lines.flights)
+    if len(records) and (_name_a_position(list(records.columns())) or content.options.columns):
+        pieces.take(partial(records.flights, content))
+    if flights := pieces.noted(notices):
+        return flights
+    if pieces.untimed:
+        raise content.refusal(
+            "the line has no times, so nothing can be timed",
+            "member 'features'",
+            "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
+        )
+    raise content.refusal(
+        "no timed line and no list of points with a position and a time is in it",
+        mend='give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}',
+    )
 
 
 def _concepts(names: list[str]) -> set[str]:
-    return {meaning.concept.name for name in names[:_NAMES] if (meaning := meaning_of(name)) is not None}
+    return concepts_of(names[:_NAMES])
 
 
 def _name_a_position(names: list[str]) -> bool:
@@ -53,52 +98,105 @@ def _name_a_position(names: list[str]) -> bool:
     return any(wanted <= concepts for wanted in _POSITIONS)
 
 
-class _Points:
-    """The points met so far on the way through a text."""
+class _Document:
+    """What was met so far on the way through a text."""
 
     def __init__(self, content: Content) -> None:
         self._content, self._stream = content, JsonStream(content)
-        self.records = Records()
-        #: The names of values whose rows follow.
+        self.records, self.lines, self.pieces = Records(), _Lines(content), Pieces()
+        #: The names of values whose rows follow; names of properties that are times.
         self._names: list[str] = []
+        self._time_names = set[str]()
+        #: What is open where the text breaks off.
+        self._rest: Any = None
 
     def read(self) -> tuple[Notice, ...]:
         """Go through the text; say what was broken in it."""
         stream, broken_at = self._stream, ""
         try:
-            for line, alone in stream.texts():
-                first = stream.peek()
-                if isinstance(alone, list):
-                    stream.pass_line(line)
-                    self._row(alone)
-                elif alone is not None and "[" not in line:
-                    stream.pass_line(line)
-                    self._take(alone)
-                elif first == "[":
-                    self._list()
-                elif first == "{":
-                    self._take(self._object())
-                else:
+            for one in stream.texts():
+                held = len(self.records)
+                text = self._value() if one is IN_PARTS else one
+                if isinstance(text, list):
+                    self._list(text)
+                elif not isinstance(text, dict):
                     raise stream.fault("Expecting a list or an object")
+                elif (alone := self._gathered(text)) and len(self.records) == held:
+                    self._take(alone)
         except LogError as error:
-            broken_at = stream.broken_at(error, enough=len(self.records) > 1)
+            # A line that the end of the text leaves open pairs from its beginning; one that is damaged inside may lack
+            # positions or times anywhere.
+            for one in self._rest if isinstance(self._rest, list) else [self._rest]:
+                if isinstance(one, dict) and error.what.endswith(ENDS):
+                    self._is_geojson(one, cut_off=True)
+            enough = bool(self.lines.columns) or len(self.records) > 1
+            broken_at = stream.broken_at(error, enough=enough)
         return stream.notices(broken_at)
 
-    def _list(self) -> None:
+    def _value(self, name: str = "", around: dict[str, Any] | None = None) -> Any:
+        """Take the next value. Of one that is large what a list holds is read at once, but for what lines pair.
+
+        ``around`` is what objects round it say, of which each is one of several in a list.
+        """
         stream = self._stream
-        for _ in stream.items():
-            first = stream.peek()
-            if first == "{":
-                self._add(stream.value(), {})
-            elif first == "[" and stream.peek_inside() in "[{":
-                self._list()
-            elif first == "[":
-                self._row(stream.value())
-            else:
-                stream.skip()
+        value = stream.value()
+        if value is not IN_PARTS:
+            return value
+        if stream.peek() == "{":
+            found: dict[str, Any] = {}
+            key = ""
+            try:
+                for key in stream.members():
+                    said = None if around is None else {**around, **flat(found)}
+                    found[key] = self._kept(key, self._value(key, said), said)
+                    self._refuse_other_places(found)
+            except LogError:
+                self._rest = {key: self._rest, **found}
+                raise
+            return found
+        kept: list[Any] = []
+        places = Column(_places)
+        try:
+            for _ in stream.items():
+                one = self._value(name, around or {})
+                if isinstance(one, dict):
+                    self._add(one, around or {})
+                elif name == "coordinates" and _is_place(one):
+                    places.append(one)
+                elif isinstance(one, list) and not _is_paired(name):
+                    self._list(one, around)
+                else:
+                    kept.append(one)
+                    check_samples(len(kept))
+        except LogError:
+            kept += [] if self._rest is None else [self._rest]
+            self._rest = places.values() if len(places) else kept
+            raise
+        return places.values() if len(places) else kept
+
+    def _list(self, values: list[Any], around: dict[str, Any] | None = None, depth: int = 0) -> None:
+        """Take a list of points, or of rows, or a row of values."""
+        if depth > MAX_DEPTH:
+            raise self._stream.too_deep()
+        if values and not any(isinstance(one, (dict, list)) for one in values):
+            self._row(values)
+        for one in values:
+            if isinstance(one, dict):
+                self._add(one, around or {})
+            elif isinstance(one, list):
+                self._list(one, around, depth + 1)
+
+    def _row(self, row: list[Any]) -> None:
+        """Take a row of values under the names that stand before, or the names themselves."""
+        if all(isinstance(cell, str) for cell in row) and _name_a_position(row):
+            self._names = row
+        elif len(row) == len(self._names):
+            self.records.add(dict(zip(self._names, row, strict=True)))
 
     def _add(self, point: dict[str, Any], around: dict[str, Any]) -> None:
         """Add a point, or the points in an object's lists: each also has what the object round it says."""
+        if self._is_geojson(point):
+            return
         lists = [one for one in point.values() if isinstance(one, list) and one and isinstance(one[0], dict)]
         names = {**around, **flat(point)}
         # An object with a position and no time, such as a home airfield's, is no point of a flight.
@@ -108,34 +206,20 @@ class _Points:
         for inner in (inner for one in lists for inner in one if isinstance(inner, dict)):
             self._add(inner, names)
 
-    def _row(self, row: list[Any]) -> None:
-        """Take a row of values under the names that stand before, or the names themselves."""
-        if row and all(isinstance(cell, str) for cell in row) and _name_a_position(row):
-            self._names = row
-        elif len(row) == len(self._names):
-            self.records.add(dict(zip(self._names, map(_plain, row), strict=True)))
-
-    def _object(self) -> dict[str, Any]:
-        """Take what an object holds: points, lists of values, objects round them; return what may be a point itself."""
-        stream = self._stream
+    def _gathered(self, value: dict[str, Any]) -> dict[str, Any]:
+        """Take what an object's lists hold, points or values; return what may be a point itself."""
+        if self._is_geojson(value):
+            return {}
         alone: dict[str, Any] = {}
         columns: dict[str, list[Any]] = {}
         held = len(self.records)
-        for key in stream.members():
-            first, inside = stream.peek(), stream.peek_inside()
-            if first == "[" and inside in ("{", "["):
-                self._list()
-            elif first == "[" and (meaning_of(key) is not None or inside == '"'):
-                columns[key] = self._values()
-                if _name_a_position([name for name in columns[key] if isinstance(name, str)]):
-                    self._names = [str(name) for name in columns.pop(key)]
-            elif first == "[":
-                stream.skip()
-            elif first == "{" and inside != "}":
-                alone[key] = self._object()
-            else:
-                alone[key] = stream.value()
-        columns = {key: values for key, values in columns.items() if meaning_of(key) is not None}
+        for key, one in value.items():
+            if isinstance(one, dict) and one:
+                alone[key] = self._gathered(one)
+            elif not isinstance(one, list):
+                alone[key] = one
+            elif self._kept(key, one) and meaning_of(key) is not None:
+                columns[key] = one
         if len(self.records) == held and _name_a_position(list(columns)):
             self._pair(columns)
         return alone if len(self.records) == held else {}
@@ -151,7 +235,7 @@ class _Points:
         rows = {tuple(one) for one in inside}
         if len(inside) == len(alone) > 2 and len(rows) == 1 and _name_a_position(list(alone)):
             # An object for each value, with the same names of rows in each.
-            self.records.add_columns({name: [_plain(v) for v in one.values()] for name, one in alone.items()})
+            self.records.add_columns({name: list(one.values()) for name, one in alone.items()})
             return
         several = len(inside) > 1 or any(isinstance(two, dict) for one in inside for two in one.values())
         if not several or _name_a_position(list(names)):
@@ -160,12 +244,17 @@ class _Points:
         for one in inside:
             self._take(one)
 
-    def _values(self) -> list[Any]:
-        values: list[Any] = []
-        for _ in self._stream.items():
-            values.append(_plain(self._stream.value()))
-            check_samples(len(values))
-        return values
+    def _kept(self, key: str, value: Any, around: dict[str, Any] | None = None) -> Any:
+        """Take at once what an object's list holds: points, rows, the names of rows; return what is left of it."""
+        if not isinstance(value, list) or not value or _is_paired(key):
+            return value
+        if isinstance(value[0], (dict, list)):
+            self._list(value, around)
+        elif _name_a_position([name for name in value[:_NAMES] if isinstance(name, str)]):
+            self._names = [str(name) for name in value]
+        else:
+            return value
+        return None
 
     def _pair(self, columns: dict[str, list[Any]]) -> None:
         """Refuse lists of different lengths: nothing tells which value is missing."""
@@ -179,6 +268,186 @@ class _Points:
             )
         self.records.add_columns(columns)
 
+    def _is_geojson(self, value: dict[str, Any], *, cut_off: bool = False) -> bool:
+        """Take an object that GeoJSON has a type for; of a text that is cut off, lines alone, whatever they say."""
+        self._refuse_other_places(value)
+        if not cut_off and value.get("type") not in _TYPES:
+            return False
+        for one in (one for name in _COLLECTED for one in value.get(name) or ()):
+            if isinstance(one, dict):
+                self._is_geojson(one, cut_off=cut_off)
+        if any(name in value for name in (*_GEOMETRIES, "coordinates")):
+            self.pieces.tried(partial(self._feature, value, cut_off))
+        return True
 
-def _plain(value: Any) -> Any:
-    return None if isinstance(value, (list, dict)) else value
+    def _feature(self, feature: dict[str, Any], cut_off: bool) -> None:
+        """Take a geometry with what is said of it; a bare one is a feature without properties."""
+        properties = _object_of(feature, "properties")
+        beside = [properties, _object_of(properties, "coordinateProperties")]
+        geometry = next(filter(None, (_object_of(feature, name) for name in _GEOMETRIES)), feature)
+        for one in geometry.get("geometries") or ():
+            self._feature({"geometry": one, "properties": properties}, cut_off)
+        places, kind = geometry.get("coordinates"), geometry.get("type")
+        if kind == "Point" and not cut_off and isinstance(places, list):
+            self._take_point(_places([places])[0], properties)
+        elif (kind in _LINES or (cut_off and kind is None)) and isinstance(places, (list, np.ndarray)):
+            # Some writers put times beside the geometry, or into it.
+            listed = {
+                key: values
+                for part in (feature, geometry, *beside)
+                for key, values in part.items()
+                if isinstance(values, list) and (part in beside or _is_times(key))
+            }
+            added = self.lines.add(_lines_of(places), listed, properties.get("name"), cut_off=cut_off)
+            self.pieces.untimed += not added
+
+    def _take_point(self, place: FloatArray, properties: dict[str, Any]) -> None:
+        """Take a point that has a time, if only one that is missing."""
+        if self._time_names.isdisjoint(properties):
+            # Names met before are not read again.
+            self._time_names |= {key for key in properties if means(key, "time")}
+        longitude, latitude, height, fourth = place.tolist()
+        row: dict[str, Any] = {"longitude": longitude, "latitude": latitude}
+        if not math.isnan(height):
+            row[_HEIGHT] = height
+        # Alone it can be a time: seconds, or parts of them, since a known day; from 1990 on.
+        if fourth > 631_152_000.0:
+            row["time"] = fourth
+        elif self._time_names.isdisjoint(properties):
+            return
+        self.records.add({**flat(properties), **row})
+
+    def _refuse_other_places(self, document: dict[str, Any]) -> None:
+        """Refuse coordinates that are no degrees: the older GeoJSON of 2008 could name another reference system."""
+        code = _EPSG.search(str(document["crs"])) if "crs" in document else None
+        if code is not None and code[1] not in _DEGREES_OF_WGS84:
+            what = f"its positions are no longitudes and latitudes of WGS84 but coordinates of EPSG:{code[1]}"
+            raise self._content.refusal(what, "member 'crs'", "export it in WGS84, as RFC 7946 asks")
+
+
+def _object_of(value: dict[str, Any], name: str) -> dict[str, Any]:
+    one = value.get(name)
+    return one if isinstance(one, dict) else {}
+
+
+class _Lines:
+    """Timed lines; those that say the same things are one table, since to read one takes longer than many rows."""
+
+    def __init__(self, content: Content) -> None:
+        self._content, self._said = content, set[Notice]()
+        #: POSIX seconds of the first time that is written as ISO 8601.
+        self._begin_s = 0.0
+        #: By what they say, each line's columns, and its label.
+        self.columns: dict[tuple[str, ...], list[tuple[dict[str, Values], str]]] = {}
+
+    def add(
+        self, lines: list[FloatArray], listed: dict[str, list[Any]], label: object, *, cut_off: bool
+    ) -> bool:
+        """Add a feature's lines, of one that is cut off what pairs from its beginning; tell whether any has times."""
+        times = next((values for key, values in listed.items() if _is_times(key)), None)
+        if times is None:
+            # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
+            lines = [line for line in lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
+            moments = [("time", line[:, 3]) for line in lines]
+        else:
+            moments = [self._moments(one) for one in _per_line(times, lines, self._content, cut_off)]
+        for line, (clock, when) in zip(lines, moments, strict=True):
+            columns = {clock: when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
+            if not np.isfinite(line[:, 2]).any():
+                del columns[_HEIGHT]
+            for key, values in listed.items():
+                if len(values) == len(line) and not _is_times(key):
+                    # A list of headings may be called so.
+                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+            alike = tuple(f"{name} {values.dtype.kind}" for name, values in columns.items())
+            named = shown(label) if isinstance(label, str) else ""
+            self.columns.setdefault(alike, []).append((columns, named))
+        return bool(lines)
+
+    def _moments(self, written: list[Any]) -> tuple[str, Values]:
+        """Return times and how a table would call them: as text ISO 8601 takes many times the memory of numbers."""
+        if any(isinstance(one, str) for one in written):
+            iso = IsoTimes()
+            seconds = iso([one if isinstance(one, str) else None for one in written])
+            if np.isfinite(seconds).any():
+                self._said.update(iso.notices())
+                self._begin_s = self._begin_s or float(seconds[np.isfinite(seconds)][0])
+                return _SECONDS, seconds - self._begin_s
+        return "time", column(written)
+
+    def flights(self) -> Iterator[RawFlight]:
+        """Give a flight for each line."""
+        for lines in self.columns.values():
+            columns = {name: [line[name] for line, _ in lines] for name in lines[0][0]}
+            ends = np.cumsum([len(one) for one in columns["longitude"]])
+            table = {
+                name: many[0] if len(many) == 1 else np.concatenate(many) for name, many in columns.items()
+            }
+            del columns
+            dated, content = _SECONDS in table, self._content
+            if dated:
+                # What a person says of numbers is said of no text.
+                units = {name: unit for name, unit in content.options.units.items() if name != "time"}
+                content = replace(content, options=replace(content.options, units=units))
+            for one in flights_of(table, content):
+                whole = one.with_notices(tuple(self._said))
+                if dated:
+                    whole = replace(whole, time_s=whole.time_s + self._begin_s, dated=True)
+                if whole.samples < ends[-1]:
+                    # A column parts aircraft.
+                    yield whole
+                    continue
+                for (_, label), rows in zip(lines, np.split(np.arange(ends[-1]), ends[:-1]), strict=True):
+                    yield replace(whole if len(lines) == 1 else whole.take(rows), label=label)
+
+
+def _is_times(key: str) -> bool:
+    return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
+
+
+def _is_paired(key: str) -> bool:
+    """Tell whether a list is read with another one, of places or of times."""
+    return key == "coordinates" or _is_times(key)
+
+
+def _per_line(times: list[Any], lines: list[FloatArray], content: Content, cut_off: bool) -> list[list[Any]]:
+    """Return one list of times for each line: given so, or to be cut from one list for all."""
+    sizes = [len(line) for line in lines]
+    lists = [one for one in times if isinstance(one, list)]
+    told = zip_longest(sizes, map(len, lists), fillvalue=0) if lists else [(sum(sizes), len(times))]
+    for number, (positions, moments) in enumerate(told, 1):
+        if positions != moments and not cut_off:
+            raise content.refusal(
+                f"line {number} has {positions:,} positions and {moments:,} times, and nothing tells which is missing",
+                "property 'coordTimes'",
+                "give every position its time",
+            )
+    edges = pairwise(np.cumsum([0, *sizes]).tolist())
+    parts = lists[: len(sizes)] if lists else [times[begin:end] for begin, end in edges]
+    parts += [[] for _ in sizes[len(parts) :]]
+    return [(part + [None] * size)[:size] for part, size in zip(parts, sizes, strict=True)]
+
+
+def _is_place(value: object) -> bool:
+    return isinstance(value, list) and not (value and isinstance(value[0], (list, np.ndarray)))
+
+
+def _lines_of(coordinates: list[Any] | FloatArray) -> list[FloatArray]:
+    """Return every list of positions, however deep it stands, as :func:`_places` reads them."""
+    if isinstance(coordinates, np.ndarray):
+        return [coordinates]
+    if all(map(_is_place, coordinates)):
+        return [_places(coordinates)]
+    return [line for one in coordinates if isinstance(one, (list, np.ndarray)) for line in _lines_of(one)]
+
+
+def _places(positions: Sequence[Any]) -> FloatArray:
+    """Read longitude, latitude, metres and a fourth number that RFC 7946 gives no meaning; NaN for what is missing."""
+    try:
+        read = np.array(positions, dtype=float)
+        if read.ndim == 2 and read.shape[1] >= 2:
+            return np.pad(read[:, :4], ((0, 0), (0, max(0, 4 - read.shape[1]))), constant_values=np.nan)
+    except (ValueError, TypeError, OverflowError):
+        pass
+    rows = [[*one, *[None] * 4][:4] if isinstance(one, list) else [None] * 4 for one in positions]
+    return np.array([[number_or_nan(part, 1e15) for part in row] for row in rows]).reshape(-1, 4)

@@ -29,6 +29,8 @@ _DECODER = json.JSONDecoder()
 _LINE_END = re.compile(r"\r\n?|\n")
 #: So many lines tell whether each is a text of its own.
 _FIRST_LINES = 20
+#: Stands for a value that is not taken yet, since it is too large to be taken whole, or broken inside.
+IN_PARTS = object()
 
 
 def whole_line(line: str) -> dict[str, Any] | list[Any] | None:
@@ -63,7 +65,7 @@ class JsonStream:
     """Walks through one JSON text.
 
     :meth:`items` and :meth:`members` go through a list or an object; before the next step of either the caller takes
-    exactly one value, by :meth:`value`, :meth:`skip`, or by going through it in turn.
+    exactly one value, by :meth:`value` or by going through it in turn.
     """
 
     def __init__(self, content: Content) -> None:
@@ -71,28 +73,37 @@ class JsonStream:
         decoder = codecs.getincrementaldecoder(encoding_of(content.data))
         self._decoder, self._taken = decoder(errors="replace"), 0
         self._text, self._place = "", 0
-        self._lines, self._depth = 0, 0
+        #: What is dropped: its characters, its lines, and how many characters stand before the line that goes on.
+        self._dropped, self._lines, self._before_line = 0, 0, 0
+        self._depth = 0
         self._more()
         if self._text.startswith("\ufeff"):
             self._place = 1
         self._by_line, self._broken_lines = is_by_line(self._text[self._place :]), 0
 
-    def _more(self) -> bool:
+    def _more(self, size: int = _CHUNK) -> bool:
         """Drop what was read and decode some more; tell whether there was any."""
         if self._taken >= len(self._data):
             return False
-        data = self._data[self._taken : self._taken + _CHUNK]
+        data = self._data[self._taken : self._taken + size]
         self._taken += len(data)
         decoded = self._decoder.decode(data, self._taken >= len(self._data))
-        self._lines += self._text.count("\n", 0, self._place)
+        self._lines, self._before_line = self._line_at()
+        self._dropped += self._place
         self._text, self._place = self._text[self._place :] + decoded, 0
         return True
 
+    def _line_at(self) -> tuple[int, int]:
+        """Return how many lines end before this place, and how many characters stand before this line."""
+        ended = self._text.count("\n", 0, self._place)
+        before = self._text.rfind("\n", 0, self._place) + 1
+        return self._lines + ended, self._dropped + before if ended else self._before_line
+
     def fault(self, what: str) -> LogError:
         """Return an error that tells the place."""
-        line = self._lines + self._text.count("\n", 0, self._place) + 1
-        column = self._place - self._text.rfind("\n", 0, self._place)
-        return self._content.refusal(f"{_BROKEN}: {what}", f"line {line}, column {column}", "export it again")
+        lines, before = self._line_at()
+        place = f"line {lines + 1}, column {self._dropped + self._place - before + 1}"
+        return self._content.refusal(f"{_BROKEN}: {what}", place, "export it again")
 
     def broken_at(self, error: LogError, *, enough: bool) -> str:
         """Return where the text is broken or cut off; raise where it is not, or where too little stands before."""
@@ -105,84 +116,75 @@ class JsonStream:
     def peek(self) -> str:
         """Return the next character that is no blank; empty at the end."""
         # Mostly there is no blank, and a pattern takes five times as long to say so.
-        if (character := self._text[self._place : self._place + 1]) <= " ":
-            self._place += self._blanks(0)
-            character = self._text[self._place : self._place + 1]
+        while (character := self._text[self._place : self._place + 1]) <= " ":
+            found = _BLANK.match(self._text, self._place)
+            self._place = found.end() if found is not None else self._place
+            if self._place < len(self._text) or not self._more():
+                return self._text[self._place : self._place + 1]
         return character
 
-    def peek_inside(self) -> str:
-        """Return the first character inside the list or object that comes next."""
-        self.peek()
-        place = self._blanks(1) + self._place
-        return self._text[place : place + 1]
-
-    def _blanks(self, ahead: int) -> int:
-        """Return how far ahead the first character lies, no nearer than so far, that is no blank."""
-        while True:
-            place = self._place + ahead
-            found = _BLANK.match(self._text, place)
-            ahead += found.end() - place if found is not None else 0
-            if self._place + ahead < len(self._text) or not self._more():
-                return ahead
-
     def value(self) -> Any:
-        """Take the next value whole; LogError for broken JSON, and for a single value larger than the limit."""
-        self.peek()
-        step = _CHUNK
+        """Take the next value whole, or return :data:`IN_PARTS` for a list or an object that is to be gone through.
+
+        That is one larger than the limit, or broken. LogError for any other value that cannot be read.
+        """
+        parted = self.peek() in ("[", "{")
         while True:
             try:
                 value, end = _DECODER.raw_decode(self._text, self._place)
             except RecursionError as error:
-                raise self._too_deep() from error
-            except json.JSONDecodeError as error:
-                # A value cut at the end of what is decoded looks broken; the rest of it may follow.
-                if error.pos < len(self._text) - 16 and not error.msg.startswith("Unterminated"):
-                    self._place = max(self._place, error.pos)
-                    raise self.fault(error.msg) from error
-                if not self._grow(step):
-                    self._place = max(self._place, error.pos)
-                    raise self.fault(ENDS) from error
-                step *= 2
-                continue
+                raise self.too_deep() from error
             except ValueError as error:
-                raise self.fault(f"a number cannot be read: {shown(str(error))}") from error
+                what, at = f"a number cannot be read: {shown(str(error))}", self._place
+                if isinstance(error, json.JSONDecodeError):
+                    what, at = error.msg, error.pos
+                    # A value cut at the end of what is decoded looks broken; the rest of it may follow.
+                    if at >= len(self._text) - 16 or what.startswith("Unterminated"):
+                        size = len(self._text) - self._place
+                        if size <= MAX_JSON_VALUE and self._more(max(size, _CHUNK)):
+                            continue
+                        what = ENDS
+                        if size > MAX_JSON_VALUE and not parted:
+                            raise self._too_large() from error
+                if parted:
+                    return IN_PARTS
+                self._place = max(self._place, at)
+                raise self.fault(what) from error
             # A number near the end may have more digits, or an exponent.
             if end < len(self._text) - 3 or not self._more():
                 self._place = end
                 return value
 
-    def _grow(self, step: int) -> bool:
-        size = len(self._text) - self._place
-        if size > MAX_JSON_VALUE:
-            what = f"a single value takes more than {MAX_JSON_VALUE // 1_000_000} MB"
-            raise self._content.refusal(what, mend="is this a flight log?")
-        grown = False
-        while step > 0 and self._more():
-            grown, step = True, step - _CHUNK
-        return grown
+    def _too_large(self) -> LogError:
+        what = f"a single value takes more than {MAX_JSON_VALUE // 1_000_000} MB"
+        return self._content.refusal(what, mend="is this a flight log?")
 
-    def _too_deep(self) -> LogError:
+    def too_deep(self) -> LogError:
+        """Return an error for nesting beyond the limit."""
         what = f"arrays are nested more than {MAX_DEPTH} deep"
         return self._content.refusal(what, mend="is this a flight log?")
 
-    def texts(self) -> Iterator[tuple[str, dict[str, Any] | list[Any] | None]]:
-        """Go through the texts, one or many; where each line is one, a broken one costs no more than itself.
+    def texts(self) -> Iterator[Any]:
+        """Go through the texts: :data:`IN_PARTS` for one that is to be taken.
 
-        Each text is still to be taken; a line that is an object or a row comes with it, for :meth:`pass_line`.
+        Where each line is a text it comes taken, and a broken one costs no more than itself.
         """
         while first := self.peek():
             if first in "\x1e,":
                 self._place += 1
                 continue
-            line = self._line() if self._by_line else ""
+            if not self._by_line:
+                yield IN_PARTS
+                continue
+            line = self._line()
+            self._place += len(line)
             value = whole_line(line)
-            if line and value is None:
-                self.pass_line(line)
-                if not self.peek():
-                    raise self.fault(ENDS)
+            if value is not None:
+                yield value
+            elif self.peek():
                 self._broken_lines += 1
             else:
-                yield line, value
+                raise self.fault(ENDS)
 
     def _line(self) -> str:
         """Return what is left of this line, without taking it; no more than is decoded at a time."""
@@ -190,10 +192,6 @@ class JsonStream:
             if len(self._text) - self._place > _CHUNK or not self._more():
                 return self._text[self._place :]
         return self._text[self._place : found.end()]
-
-    def pass_line(self, line: str) -> None:
-        """Pass over a line."""
-        self._place += len(line)
 
     def notices(self, broken_at: str) -> tuple[Notice, ...]:
         """Say where the text broke off, and how many lines were broken."""
@@ -212,7 +210,7 @@ class JsonStream:
                 raise self.fault("Expecting property name enclosed in double quotes" if self.peek() else ENDS)
             key = self.value()
             if self.peek() != ":":
-                raise self.fault("Expecting ':' delimiter")
+                raise self.fault("Expecting ':' delimiter" if self.peek() else ENDS)
             self._place += 1
             yield key
 
@@ -222,7 +220,7 @@ class JsonStream:
         self._place += 1
         self._depth += 1
         if self._depth > MAX_DEPTH:
-            raise self._too_deep()
+            raise self.too_deep()
         if self.peek() != closing:
             while True:
                 yield None
@@ -240,11 +238,3 @@ class JsonStream:
         else:
             self._place += 1
         self._depth -= 1
-
-    def skip(self) -> None:
-        """Pass over the next value, however large."""
-        first = self.peek()
-        if first not in ("[", "{"):
-            self.value()
-        for _ in self.items() if first == "[" else self.members() if first == "{" else ():
-            self.skip()

@@ -28,8 +28,8 @@ MAX_PIECES = 2_000
 MAX_DEPTH = 200
 #: Longest tag or comment of an XML document, bytes: each is gone through anew with every piece of it.
 MAX_MARKUP = 4_000_000
-#: Largest single value of a JSON text that is held whole, characters.
-MAX_JSON_VALUE = 16_000_000
+#: Largest value of a JSON text that is taken whole, characters.
+MAX_JSON_VALUE = 4_000_000
 #: Most text that the cells of a workbook may share, bytes.
 MAX_SHARED_TEXT = 50_000_000
 #: Most memory that an unpacker may ask for its own work, bytes.
