@@ -126,8 +126,8 @@ def _circuits(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
     """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
     window = common_window(subject.series, subject.spans, subject.exact_paths)
     drawn = {}
-    for which in sorted({span.circuit for span in subject.spans if span.circuit}):
-        caption = captions.circuit(next(one for one in subject.document.circuits if one.number == which))
+    for circuit in subject.document.circuits:
+        which, caption = circuit.number, captions.circuit(circuit)
         canvas = Canvas(220.0, 176.0, window)
         symbols.fix(canvas)
         lines = Markup("").join(
@@ -152,7 +152,9 @@ def step_picture(
 
 
 def _used(subject: Subject, map_canvas: Canvas, canvas: Canvas, which: int) -> list[Markup]:
-    layers = ["ideal"] * (which in subject.exact) + ["flown"]
+    # Of a circuit of which the log shows no part nothing is drawn.
+    flown = any(span.circuit == which for span in subject.spans)
+    layers = ["ideal"] * (which in subject.exact) + ["flown"] * flown
     return [used(part_id(subject.ids, layer, which), map_canvas, canvas) for layer in layers]
 
 
