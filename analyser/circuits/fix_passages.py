@@ -209,15 +209,19 @@ def _took_s(passed: list[_SeenPassage]) -> float:
     return passed[-1].passage.index - passed[0].passage.index - circles_s
 
 
-def _gain(one: _SeenPassage) -> float:
-    """Return how much more speaks for a lap's end than for a circle within a lap: a log of odds."""
+def _gain(one: _SeenPassage, usual_miss_nm: float) -> float:
+    """Return how much more speaks for a lap's end than for a circle within a lap: a log of odds.
+
+    Who usually passes the fix so far beside it ends laps where others have lost it.
+    """
     if one.circle is None:
         return 0.0
     if not one.crosses:
         return one.circle.odds - GIVEN.circle_short_odds
     # Over the fix itself two turns may run into each other, with no level wings between.
     beside = one.nearest_nm / (GIVEN.circle_miss_share * one.circle.width_nm)
-    lost = GIVEN.circle_lost_odds if one.nearest_nm > GIVEN.lost_nm else 0.0
+    lost_nm = max(GIVEN.lost_nm, GIVEN.circle_lost_unlike * usual_miss_nm)
+    lost = GIVEN.circle_lost_odds if one.nearest_nm > lost_nm else 0.0
     return one.circle.odds + GIVEN.circle_met_odds * float(np.exp(-0.5 * beside**2)) - lost
 
 
@@ -228,15 +232,18 @@ def _best_passages(
     # Of one lap nobody can tell whether it is like the others.
     begun = float(np.log(spread / GIVEN.rhythm_sd[-1]))
     spans = _spans(seen)
+    usual_miss_nm = float(np.median([one.passage.miss_nm for one in seen if one.circle is None] or [0.0]))
+    gains = [_gain(one, usual_miss_nm) for one in seen]
     best: list[float] = []
     came: list[int | None] = []
-    for last, one in enumerate(seen):
+    for last in range(len(seen)):
         # Begun here, with what came before taken for circles before the hold.
         total, via = -np.inf, None
         if all(other.circle is not None for other in seen[:last]):
-            total = begun + _gain(one)
+            total = begun + gains[last]
         for first in (a for a, b in spans if b == last):
-            fits = best[first] + _fits(_took_s(seen[first : last + 1]), usual_s, spread) + _gain(one)
+            fits = best[first] + _fits(_took_s(seen[first : last + 1]), usual_s, spread) + gains[last]
+            fits -= GIVEN.circle_again_odds * max(last - first - 2, 0)
             total, via = (fits, first) if fits > total else (total, via)
         best.append(total)
         came.append(via)

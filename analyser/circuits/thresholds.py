@@ -59,6 +59,10 @@ class GIVEN:
     # A circle that passes the fix beyond ``lost_nm`` seldom ends a lap: so much less (seeds 0 to 12: one lap in
     # twenty-five ends there, and half of the circles within legs pass there).
     circle_lost_odds = 2.5
+    # … unless his other passages lie as far beside it: within so many times their median.
+    circle_lost_unlike = 2.0
+    # Who circles within a lap does so once: a second circle in it is so much more rare (common practice).
+    circle_again_odds = 2.5
     # A circle from the fix to the fix, as steady as can be told, is no lap where others are: one that ends so shortly
     # before it, or only makes up for the wind, has no leg, and takes less than that share of a lap's time (two legs of
     # half a minute add half of its turns' time), or by so much less that laps plainly have legs.
