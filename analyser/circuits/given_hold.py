@@ -227,9 +227,10 @@ def _stay(
 ) -> GivenReading | None:
     side, own = _flown_side(view, pieces), view.hold.side
     joined = _joined(view, passages, pieces, side, before)
-    if side != own and len(pieces) == 1 and not _has_its_entry(view, joined[1], side):
+    begun = [_broken(view, passages[-1].left, pieces, hand) is not None for hand in (side, own)]
+    if side != own and len(pieces) == 1 and (begun == [False, True] or not _has_its_entry(view, joined[1], side)):
         # A lap before it that was flown as the hold asks makes the one the odd one; not where it is, for the hand that
-        # was flown, the very entry that the heading over the fix asks for.
+        # was flown, the very entry that the heading over the fix asks for, and none as the hold asks was begun after it.
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
@@ -301,7 +302,8 @@ def _is_leaving(view: HoldView, pieces: list[LapPhases], passages: list[Passage]
         max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
     )
     past = straight and last.miss_nm > GIVEN.left_unlike * others
-    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
+    least_nm = max(GIVEN.left_nm, GIVEN.left_turn_share * view.turn_diameter_nm)
+    left = last.miss_nm > max(least_nm, others) and (across or other_hand or past)
     # Who turns outbound there for another lap has not left.
     return left and not begun_after(view, last)
 

@@ -284,7 +284,10 @@ def entry_log_odds(
     """
     # Who came to hold flew a lap: an entry that none follows was hardly one, but a lap itself.
     alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))
-    hidden = is_hidden(view, way.inbound.start, way.inbound.end)
+    # A few seconds of a turn tell its hand.
+    back = slice(way.inbound.start, way.inbound.end)
+    seen_deg = abs(float(view.rate_dps[back][view.seen[back]].sum()))
+    hidden = is_hidden(view, back.start, back.stop) and seen_deg < ENTRY.hand_told_deg
     # A lap's own first turn goes the hold's way, or is short.
     against = -side * way.outbound.change_deg > ENTRY.against_deg
     lap = float(np.log(ENTRY.lap_against if against else 1.0))

@@ -149,11 +149,12 @@ class GIVEN:
     doubt_arrival_share = 0.5
     # The hold was left in the last lap where its way back led straight across the course, so far off it, for so long;
     # or was turned with the other hand through less than the third (without which two real arrivals at one hold are
-    # read 34° off its course); and passed the fix beyond the fourth …
+    # read 34° off its course); and passed the fix beyond the fourth, and the fifth as a share of a turn's width …
     left_deg = (50.0, 125.0)
     left_across_s = 4
     left_turn_deg = 120.0
     left_nm = 0.3
+    left_turn_share = 0.25
     # … or led straight past it, turning by less than so much, so many times farther than any passage before.
     left_straight_deg = 10.0
     left_unlike = 5.0
@@ -209,6 +210,7 @@ class ENTRY:
     course_off_sd = (-3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
     entry_alone = 0.05  # so many of those who come to a hold fly its entry and no lap
     hand_misread = 0.003  # the hand of a turn back is misread so often; where the log hides it, it is any
+    hand_told_deg = 12.0  # … unless so much of it was seen, as swings of a leg turn through less
     against_deg = 60.0  # a lap begins with a turn against the hold's hand through more than this …
     lap_against = 0.03  # … so rarely
     offset_deg = 30.0  # an offset entry's leg leads so far to the holding side of the reciprocal
