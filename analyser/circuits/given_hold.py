@@ -208,7 +208,9 @@ def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, firs
     if longer and _was_left(view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg):
         return True
     longest_s = GIVEN.journey_ratio * usual_s if others else np.inf
-    return took_s > longest_s and unexplained_s(view, lap) > GIVEN.journey_s
+    return took_s > longest_s and unexplained_s(view, lap) > max(
+        GIVEN.journey_s, GIVEN.journey_share * took_s
+    )
 
 
 def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
@@ -228,7 +230,11 @@ def _stay(
     side, own = _flown_side(view, pieces), view.hold.side
     joined = _joined(view, passages, pieces, side, before)
     begun = [_broken(view, passages[-1].left, pieces, hand) is not None for hand in (side, own)]
-    if side != own and len(pieces) == 1 and (begun == [False, True] or not _has_its_entry(view, joined[1], side)):
+    if (
+        side != own
+        and len(pieces) == 1
+        and (begun == [False, True] or not _has_its_entry(view, joined[1], side))
+    ):
         # A lap before it that was flown as the hold asks makes the one the odd one; not where it is, for the hand that
         # was flown, the very entry that the heading over the fix asks for, and none as the hold asks was begun after it.
         as_asked = _joined(view, passages, pieces, own, before)
@@ -427,7 +433,10 @@ def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
     It does where it begins near the fix, flying away, or on the way that its own laps fly, so long before the fix as
     they do. On the inbound leg who arrives straight in is there, too: then only where the log begins hardly before.
     """
-    turning = float(np.abs(view.rate_dps[:5]).mean()) > GIVEN.orbit_turn_share * view.usual_rate_dps
+    turning = (
+        float(np.ptp(np.unwrap(view.off_deg[: GIVEN.begun_inbound_s], period=360.0)))
+        > GIVEN.begun_turning_deg
+    )
     if abs(view.off_deg[0]) < GIVEN.within_deg and not turning and first > GIVEN.begun_inbound_s:
         return False
     away = view.away_nm[: first + 1]

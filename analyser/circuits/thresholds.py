@@ -96,6 +96,7 @@ class GIVEN:
     # hold was left and joined again (one lap in a hundred of weak students, seeds 43 to 45, has more than 41 s).
     journey_ratio = 1.6
     journey_s = 120
+    journey_share = 0.3
     lone_journey_s = 200  # a lone lap that leaves so much went round something else (seeds 60, 61: never above 40)
     arrival_nm = 1.5  # an arrival passes the fix within this (as ``met_nm``) …
     seen_arriving_s = 10  # … and is seen from so long before
@@ -103,6 +104,7 @@ class GIVEN:
     # leg, where an arrival from straight ahead is, too, only so shortly before it.
     begun_apart_nm = 1.0
     begun_inbound_s = 30
+    begun_turning_deg = 20.0
     nearer_share = 0.5  # who crosses the perpendicular beside the fix, then comes nearer than this share, met it there
     between_visits_nm = 0.3  # between two visits to the fix the distance grows and falls again by this much
     # An entry's leg is no longer than this, or so many times the longest outbound leg and so much more (swept); where
