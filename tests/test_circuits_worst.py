@@ -456,6 +456,9 @@ def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, b
         pytest.param(113, 132, id="a first lap without a leg is no offset entry"),
         pytest.param(5, 40, id="an offset entry turned slowly is no first lap without a leg"),
         pytest.param(33, 201, id="a lone lap to the other hand is one where drift took some of its turn"),
+        pytest.param(64, 610, id="a lap to the other hand between two of the hold's is the odd one"),
+        pytest.param(35, 611, id="the seconds seen of a turn in a hole tell its hand"),
+        pytest.param(17, 612, id="a lap of wide S-turns at little bank is no journey"),
     ],
 )
 def test_what_befalls_a_weak_student_leaves_his_hold_whole(index: int, seed: int) -> None:
@@ -470,6 +473,35 @@ def test_a_steady_circle_from_fix_to_fix_is_no_circuit_of_who_flies_legs(leg_s: 
     result = found([*slow, *slow, *at_rate(360.0, 1.5), *AWAY])
     assert complete(result) == [[True] * (2 if leg_s > 20 else 3)]
     assert ("circle-over-fix" in codes(result)) == (leg_s > 20)
+
+
+def test_who_runs_turn_into_turn_on_every_lap_does_not_circle() -> None:
+    # 40 kt along the course bring back in a whole turn what a minute outbound led away; beside the fix each time.
+    run_on = [*straight(60), *turn(360.0)]
+    several, once = (
+        [*turn(180.0), *(number * run_on), *straight(60), *turn(180.0), *AWAY] for number in (3, 1)
+    )
+    for after, circuits in ((several, 4), (once, 1)):
+        track = drawn(WAY_IN, after)
+        (hold,) = search(in_wind(track, 40.0, float(len(WAY_IN))), [moved_on_course(0.2, 0.0)]).holds
+        assert len(hold.circuits) == circuits
+
+
+@pytest.mark.parametrize(("swing_deg", "whole"), [(60.0, True), (80.0, False)])
+def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(swing_deg: float, whole: bool) -> None:
+    # Turns of 3.6 NM across, the last way in swung across the course: 0.8 and 1.2 NM beside the fix.
+    wide = [*at_rate(180.0, 1.0), *straight(60), *at_rate(180.0, 1.0)]
+    swung = [*straight(10), *turn(-swing_deg), *straight(8), *turn(swing_deg), *straight(60)]
+    (hold,) = search(drawn(WAY_IN, [*wide, *straight(60), *wide, *swung, *AWAY]), [GIVEN]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True, whole]
+
+
+def test_a_correction_as_the_log_begins_is_no_end_of_a_turn_inbound() -> None:
+    # The laps' way in is as long as that of the arrival.
+    later = [*lap(), *lap(), *AWAY]
+    (corrected,) = search(drawn([*turn(12.0), *straight(44)], later), [GIVEN]).holds
+    (turned,) = search(drawn([*turn(45.0), *straight(44)], later), [GIVEN]).holds
+    assert corrected.entry is not None and turned.entry is None
 
 
 def test_a_correction_after_a_circle_over_the_fix_makes_no_leg_of_it() -> None:

@@ -228,34 +228,51 @@ def _gain(one: _SeenPassage, usual_miss_nm: float) -> float:
 def _best_passages(
     seen: list[_SeenPassage], usual_s: float, spread: float
 ) -> tuple[float, list[_SeenPassage]]:
-    """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice."""
+    """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice.
+
+    Of those who circle hardly any does so again: every circle but the first of a choice speaks against it.
+    """
     # Of one lap nobody can tell whether it is like the others.
     begun = float(np.log(spread / GIVEN.rhythm_sd[-1]))
-    spans = _spans(seen)
     usual_miss_nm = float(np.median([one.passage.miss_nm for one in seen if one.circle is None] or [0.0]))
     gains = [_gain(one, usual_miss_nm) for one in seen]
-    best: list[float] = []
-    came: list[int | None] = []
+    spans = _spans(seen)
+    # By passage, and by whether any circle was flown before it: what speaks for that, and what it followed from.
+    best: list[list[float]] = []
+    came: list[list[tuple[int, int] | None]] = []
     for last in range(len(seen)):
+        totals, via = [-np.inf, -np.inf], [None, None]
         # Begun here, with what came before taken for circles before the hold.
-        total, via = -np.inf, None
         if all(other.circle is not None for other in seen[:last]):
-            total = begun + gains[last]
+            totals[last > 0] = begun + gains[last] - _again(last, circled=False)
         for first in (a for a, b in spans if b == last):
-            fits = best[first] + _fits(_took_s(seen[first : last + 1]), usual_s, spread) + gains[last]
-            fits -= GIVEN.circle_again_odds * max(last - first - 2, 0)
-            total, via = (fits, first) if fits > total else (total, via)
-        best.append(total)
+            fits = _fits(_took_s(seen[first : last + 1]), usual_s, spread) + gains[last]
+            for circled, before in enumerate(best[first]):
+                total = before + fits - _again(last - first - 1, circled=bool(circled))
+                now = int(circled or last - first > 1)
+                if total > totals[now]:
+                    totals[now], via[now] = total, (first, circled)
+        best.append(totals)
         came.append(via)
     surely = max((i for i, one in enumerate(seen) if one.circle is None), default=0)
     # Circles are flown within laps that come back to the fix: after the last passage there is hardly one.
-    left = [one - GIVEN.circle_after_odds * (len(seen) - 1 - i) for i, one in enumerate(best)]
-    at: int | None = max(range(surely, len(seen)), key=lambda i: left[i])
-    total, kept = left[at or 0], []
+    left = {
+        (i, circled): one - GIVEN.circle_after_odds * (len(seen) - 1 - i)
+        for i, totals in enumerate(best)
+        for circled, one in enumerate(totals)
+        if i >= surely
+    }
+    at: tuple[int, int] | None = max(left, key=lambda one: left[one])
+    total, kept = left[at], []
     while at is not None:
-        kept.append(seen[at])
-        at = came[at]
+        kept.append(seen[at[0]])
+        at = came[at[0]][at[1]]
     return total, kept[::-1]
+
+
+def _again(circles: int, *, circled: bool) -> float:
+    """Return what speaks against so many circles more, with or without one before them."""
+    return GIVEN.circle_again_odds * (circles if circled else max(circles - 1, 0))
 
 
 def _fits(took_s: float, usual_s: float, spread: float) -> float:

@@ -236,7 +236,7 @@ def _stay(
         and (begun == [False, True] or not _has_its_entry(view, joined[1], side))
     ):
         # A lap before it that was flown as the hold asks makes the one the odd one; not where it is, for the hand that
-        # was flown, the very entry that the heading over the fix asks for, and none as the hold asks was begun after it.
+        # was flown, the very entry that the heading over the fix asks for, and no lap begun after it as the hold asks.
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
