@@ -208,9 +208,10 @@ def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, firs
     if longer and _was_left(view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg):
         return True
     longest_s = GIVEN.journey_ratio * usual_s if others else np.inf
-    return took_s > longest_s and unexplained_s(view, lap) > max(
-        GIVEN.journey_s, GIVEN.journey_share * took_s
-    )
+    # From the fix to the fix it is a lap flown badly, unless little of it was flown as one.
+    met = max(view.away_nm[lap.start], view.away_nm[min(lap.end, view.away_nm.size - 1)]) <= GIVEN.arrival_nm
+    least_s = max(GIVEN.journey_s, GIVEN.journey_share * took_s if met else 0.0)
+    return took_s > longest_s and unexplained_s(view, lap) > least_s
 
 
 def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:

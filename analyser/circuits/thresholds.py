@@ -93,7 +93,8 @@ class GIVEN:
     longest_lap_s = 1200.0  # a 10 NM leg against a gale fits in; a journey does not
     farthest_nm = 22.0
     # A lap so many times as long as the others, of which so much is explained by no turn and no leg, was a journey: the
-    # hold was left and joined again (one lap in a hundred of weak students, seeds 43 to 45, has more than 41 s).
+    # hold was left and joined again (one lap in a hundred of weak students, seeds 43 to 45, has more than 41 s); from
+    # the fix to the fix, that share of it at least.
     journey_ratio = 1.6
     journey_s = 120
     journey_share = 0.3
