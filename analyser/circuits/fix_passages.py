@@ -241,7 +241,8 @@ def _best_passages(
     best: list[list[float]] = []
     came: list[list[tuple[int, int] | None]] = []
     for last in range(len(seen)):
-        totals, via = [-np.inf, -np.inf], [None, None]
+        totals = [-np.inf, -np.inf]
+        via: list[tuple[int, int] | None] = [None, None]
         # Begun here, with what came before taken for circles before the hold.
         if all(other.circle is not None for other in seen[:last]):
             totals[last > 0] = begun + gains[last] - _again(last, circled=False)
@@ -262,8 +263,8 @@ def _best_passages(
         for circled, one in enumerate(totals)
         if i >= surely
     }
+    total, kept = max(left.values()), []
     at: tuple[int, int] | None = max(left, key=lambda one: left[one])
-    total, kept = left[at], []
     while at is not None:
         kept.append(seen[at[0]])
         at = came[at[0]][at[1]]
