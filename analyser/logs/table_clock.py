@@ -110,7 +110,8 @@ def _are_numbers(cells: Series[Any]) -> bool:
 
 def _past_one_o_clock(clock: Clock) -> Clock:
     """Carry a clock that shows 1:00 after 12:59, and says neither am nor pm, on into the afternoon."""
-    if clock.unit not in _CLOCKS:
+    # Most logs never go back, and looking for it in all their times takes long.
+    if clock.unit not in _CLOCKS or not (np.diff(clock.time_s) < -0.25 * DAY_S).any():
         return clock
     known = np.flatnonzero(np.isfinite(clock.time_s))
     shown_s = (clock.time_s + clock.ahead_s)[known]
