@@ -78,9 +78,12 @@ def test_fit_cut_off_keeps_its_beginning(tmp_path: Path) -> None:
 
 
 def test_fit_without_positions_and_fit_that_is_none(tmp_path: Path) -> None:
-    nowhere = as_fit(FLIGHT).replace(bytes((0, 4, 0x85)), bytes((99, 4, 0x85)))
+    nowhere, no_longitude = (
+        as_fit(FLIGHT).replace(bytes((field, 4, 0x85)), bytes((99, 4, 0x85))) for field in (0, 1)
+    )
     for data, said in (
         (nowhere, "no record of the FIT file has a position"),
+        (no_longitude, "no record of the FIT file has a position"),
         (as_fit(FLIGHT)[:20], "cut off"),
     ):
         (tmp_path / "a.fit").write_bytes(data)
@@ -102,8 +105,9 @@ def test_tcx_activities_are_flights_and_points_without_a_position_are_passed_ove
     assert [track.samples for track in tracks] == [299, 100]
 
 
-def test_tcx_without_positions(tmp_path: Path) -> None:
-    (tmp_path / "a.tcx").write_text(as_tcx(FLIGHT).replace("LatitudeDegrees", "Nothing"))
+@pytest.mark.parametrize("missing", ["LatitudeDegrees", "LongitudeDegrees"])
+def test_tcx_without_positions(tmp_path: Path, missing: str) -> None:
+    (tmp_path / "a.tcx").write_text(as_tcx(FLIGHT).replace(missing, "Nothing"))
     with pytest.raises(LogError, match="no track point has a position"):
         read_log(tmp_path / "a.tcx")
 

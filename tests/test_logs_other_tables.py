@@ -283,3 +283,19 @@ def test_a_row_cut_off_inside_a_number_is_left_out(tmp_path: Path, cut: int) -> 
     assert track.samples == FLIGHT.time_s.size - 1
     assert codes(track) == {"file-cut-off"}
     assert codes(read_one(tmp_path, "b.csv", text.rstrip())) == set()
+
+
+@pytest.mark.parametrize("marked", [(100, 300), (100, 101), (100,), (50, 60, 300, 301)])
+@pytest.mark.parametrize("place", [1, 4])
+def test_stray_quotation_marks_swallow_no_rows(tmp_path: Path, marked: tuple[int, ...], place: int) -> None:
+    """Between two that stand alone at the beginning of cells everything would be one cell; true notes stay notes."""
+    notes = ['"high' if row in marked else "" for row in range(400)]
+    columns = [FLIGHT.iso(), *positions(FLIGHT), numbers(FLIGHT.altitude_ft)]
+    headers = ["time", "lat", "lon", "alt ft"]
+    columns.insert(place, notes)
+    headers.insert(place, "note")
+    track = read_one(tmp_path, "a.csv", table(headers, *columns))
+    _starts(track, FLIGHT)
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
+    columns[place] = ['"over\ntwo lines, or three"' if row in marked else "" for row in range(400)]
+    _starts(read_one(tmp_path, "b.csv", table(headers, *columns)), FLIGHT)

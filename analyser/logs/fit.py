@@ -63,7 +63,7 @@ def read(content: Content) -> list[RawFlight]:
         if len(samples) < 2:
             raise content.refusal("", broken_at=broken_at) from error
     columns = samples.columns()
-    if "lat" not in columns:
+    if not {"lat", "lon"} <= columns.keys():
         raise content.refusal(
             "no record of the FIT file has a position",
             "message record",

@@ -95,6 +95,10 @@ def read(content: Content) -> list[RawFlight]:
     lost = content.data.count(b"\n") + 1 if whole is not content.data else 0
     content = replace(content, data=whole)
     columns = _columns(content, layout, sorted(found), text, decimal, begin, width)
+    rows_read = next(map(len, columns.values()), 0)
+    if b'"' in content.data and content.data.count(b"\n", begin) > rows_read:
+        content = replace(content, data=_without_stray_quotes(content.data, layout))
+        columns = _columns(content, layout, sorted(found), text, decimal, begin, width)
     if not any(column.size for column in columns.values()):
         what = "the table has a header and no rows"
         raise content.refusal(what, f"line {layout.first_line}", "was anything recorded? export it again")
@@ -114,6 +118,24 @@ def _without_cut_row(data: bytes, separator: str) -> bytes:
     before, last = (cells(part.decode(errors="replace"), separator) for part in (data[start:end], data[end:]))
     begins_alike = before[:1] and last[:1] and before[0][:1].isdigit() and last[0][:1].isdigit()
     return data[:end] if begins_alike and 1 < len(last) < len(before) else data
+
+
+def _without_stray_quotes(data: bytes, layout: Layout) -> bytes:
+    """Take quotation marks off lines on which they do not pair, where they would swallow whole rows between them.
+
+    A note that goes over several lines holds no row, and its second mark ends a cell.
+    """
+    lines, separator = data.split(b"\n"), layout.separator.encode()
+    odd = [number for number, line in enumerate(lines) if line.count(b'"') % 2]
+    full = len(layout.headers) - 1
+    for begin, end in zip(odd[::2], odd[1::2], strict=False):
+        follows = lines[end].partition(b'"')[2][:1].strip()
+        rows = any(line.count(separator) >= full for line in lines[begin + 1 : end])
+        if rows or follows not in (separator, b""):
+            for number in odd:
+                lines[number] = lines[number].replace(b'"', b"")
+            return b"\n".join(lines)
+    return data
 
 
 def _plain(data: bytes) -> bytes:

@@ -186,7 +186,7 @@ def read(content: Content) -> list[RawFlight]:
 
     def flights_of(name: str, enough: int) -> list[RawFlight]:
         there = [one for one in document.lines.get(name, []) if len(one.samples) >= enough]
-        there = [one for one in there if "lat" in one.samples.columns()]
+        there = [one for one in there if {"lat", "lon"} <= one.samples.columns().keys()]
         return [one.flight(schema, content, notices) for one in there]
 
     tracks = flights_of(schema.track_point, 1)
