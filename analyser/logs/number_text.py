@@ -61,7 +61,7 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     Gives (n,) floats, NaN where missing or unreadable, and the units that are written in cells, by their rows.
     """
     if column.dtype.kind in "fiu":
-        return column.to_numpy(dtype=float), {}
+        return np.asarray(column, dtype=float), {}
     values, text = _plain_numbers(column)
     decimal = next((mark for mark, form in _BOTH_MARKS.items() if text.str.match(form).any()), decimal)
     if decimal == ",":
@@ -117,7 +117,7 @@ def angles(column: Series[float] | Series[str]) -> FloatArray:
     Degrees, north and east positive; NaN where missing or unreadable.
     """
     if column.dtype.kind in "fiu":
-        return column.to_numpy(dtype=float)
+        return np.asarray(column, dtype=float)
     values, text = _plain_numbers(column)
     values[text.index] = [angle(item[:60]) for item in text]
     return values
