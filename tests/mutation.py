@@ -375,7 +375,7 @@ def _tests_of_name(change: Change, run: LinesRun) -> set[int]:
     return {
         test
         for path, lines in run.lines.items()
-        if own in (None, path)
+        if own in (None, path) and (ROOT / path).exists()
         for number, text in enumerate((ROOT / path).read_text(encoding="utf-8").splitlines(), 1)
         if word.search(text)
         for test in lines.get(number, ())
