@@ -152,7 +152,9 @@ def test_a_lap_must_come_back_within_a_mile_or_half_of_its_turns_width() -> None
     width = distance_nm(fast, 100, 160)
     assert width == pytest.approx(4.0 * 0.03 * 2.0 / np.radians(3.0), rel=0.01)
     assert closing_nm(fast, lap) == pytest.approx(0.5 * width)
-    assert distances_nm(LAPS, slice(0, 101), point_m(LAPS, 0))[[0, 100]] == pytest.approx([0.0, 3.0], rel=1e-4)
+    assert distances_nm(LAPS, slice(0, 101), point_m(LAPS, 0))[[0, 100]] == pytest.approx(
+        [0.0, 3.0], rel=1e-4
+    )
     assert point_m(LAPS, -5) == pytest.approx(point_m(LAPS, 0))
     assert point_m(LAPS, 10**6) == pytest.approx(point_m(LAPS, LAPS.time_s.size - 1))
 

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from analyser.grading.judge import judge_hold
@@ -25,15 +24,15 @@ def names(changes):
 
 
 # The whole table, of 120 flights, is printed by ``python -m tests.closed_loop``.
-@pytest.mark.slow
-def test_advice_followed_alone_makes_nothing_worse_and_all_of_it_mends_all():
-    trials = [trial(index) for index in (0, 1, 5, 8, 9, 24, 34, 40, 42, 43, 54, 55, 71, 77)]
-    advised = [one for one in trials if one.advised]
-    assert len(advised) >= 11
-    assert not [one for one in advised if one.worse]
-    every = [one.all_nm for one in advised]
-    assert np.median(every) <= 0.05
-    assert max(every) <= 0.15
+@pytest.mark.parametrize("index", range(60))
+def test_advice_followed_alone_makes_nothing_worse_and_all_of_it_mends_all(index):
+    """Who misses the end of the turn by two tenths of a mile is advised; the first advice leaves half of it at most."""
+    one = trial(index)
+    assert one.advised or one.before_nm < 0.2
+    if one.advised:
+        assert not one.worse
+        assert one.first_nm <= 0.5 * one.before_nm + 0.05
+        assert one.all_nm <= 0.15
 
 
 def test_both_banks_are_put_right_together_where_both_are_wrong():
