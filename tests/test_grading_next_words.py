@@ -1,0 +1,138 @@
+"""What the next circuit is to change, said with its number, its side and its clock: each fault planted alone."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from analyser.grading.judge import judge_hold
+from analyser.grading.judged import JudgedHold
+from analyser.grading.next_time import _course
+from analyser.holds.definition import LegLimit
+from analyser.rules.load import load_regime, load_standard
+from analyser.rules.scoring import load_scoring
+from tests.grading_flights import Faults, Plan, fly
+
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+ACS, FCL = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
+
+
+def judged(plan: Plan, regime=ICAO, standard=ACS, **how) -> JudgedHold:  # type: ignore[no-untyped-def]
+    return judge_hold(fly(plan), regime, standard, **how)
+
+
+def change(plan: Plan, name: str, **how: object) -> str | None:
+    plans = judged(plan, **how).next_time  # type: ignore[arg-type]
+    found = [one for one in plans.all if one.name == name] if plans else []
+    return found[0].advice.said() if found else None
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize(
+    ("beside_nm", "off_deg", "said"),
+    [
+        (
+            0.25,
+            0.0,
+            "Be on the inbound course before the fix: you passed it 0.25 NM to the holding side of it.",
+        ),
+        (
+            -0.25,
+            9.0,
+            "Be on the inbound course before the fix: you passed it 0.25 NM to the other side of it.",
+        ),
+        (0.05, 4.0, None),
+        (0.05, 7.0, "Be steady on the inbound heading over the fix: you passed it 7° off."),
+        (-0.05, -7.0, "Be steady on the inbound heading over the fix: you passed it 7° off."),
+    ],
+)
+def test_who_passes_the_fix_beside_or_aslant_is_told_so(
+    beside_nm: float, off_deg: float, said: str | None, side: int
+) -> None:
+    """Decisions are counted to the holding side: the right of the course in a hold turned to the right."""
+    taken = SimpleNamespace(fix_crossing=complex(0.0, beside_nm), arrival_heading=off_deg - 3.0)
+    told = SimpleNamespace(right=SimpleNamespace(arrival_heading=-3.0), exact=SimpleNamespace(side=side))
+    habits: Any = SimpleNamespace(taken=taken)
+    found = _course(habits, told, load_scoring().advice)  # type: ignore[arg-type]
+    if said is not None:
+        holding, other = ("right", "left") if side > 0 else ("left", "right")
+        said = said.replace("the holding side", f"the {holding}").replace("the other side", f"the {other}")
+    assert (found and found.advice.said()) == said
+
+
+@pytest.mark.parametrize(
+    ("faults", "name", "words"),
+    [
+        (Faults(inbound_bank_deg=-4.0), "bank", "of bank in the inbound turn, not 1"),
+        (Faults(outbound_bank_deg=-4.0), "bank", "of bank in the outbound turn, not 1"),
+        (Faults(outbound_heading_deg=12.0), "heading", "Roll out outbound on "),
+        (Faults(outbound_time_s=25.0), "time", "Turn inbound "),
+    ],
+)
+def test_each_fault_is_put_right_by_its_own_words(faults: Faults, name: str, words: str) -> None:
+    said = change(Plan(wind_kt=0.0, faults=(faults,) * 2), name)
+    assert said is not None and words in said
+    clean = judged(Plan(wind_kt=0.0, faults=(Faults(),) * 2)).next_time
+    assert clean is None
+
+
+@pytest.mark.parametrize(("off_s", "advised"), [(2.0, False), (9.0, True), (-9.0, True)])
+def test_no_time_is_advised_that_no_hand_flies_closer(off_s: float, advised: bool) -> None:
+    said = change(Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=off_s),) * 2), "time")
+    assert (said is not None) == advised
+    if said is not None:
+        assert f"not {60.0 + off_s:.0f} s" in said
+
+
+@pytest.mark.parametrize(("bank_deg", "advised"), [(-1.0, False), (-3.5, True), (4.0, True)])
+def test_no_bank_is_advised_that_no_hand_flies_closer(bank_deg: float, advised: bool) -> None:
+    plan = Plan(wind_kt=0.0, faults=(Faults(inbound_bank_deg=bank_deg),) * 2)
+    assert (change(plan, "bank") is not None) == advised
+
+
+@pytest.mark.parametrize(("factor", "kind"), [(1.5, "timing"), (2.6, "long outbound leg")])
+def test_a_leg_by_distance_is_long_by_its_miles(factor: float, kind: str) -> None:
+    """Four miles at 150 kt take 96 s: half of that again is 6 NM, and more than twice is out of any area."""
+    plan = Plan(
+        leg=LegLimit(distance_nm=4.0),
+        tas_kt=150.0,
+        wind_kt=0.0,
+        faults=(Faults(outbound_time_s=(factor - 1.0) * 96.0),) * 2,
+    )
+    kinds = {one.kind: one for one in judged(plan).findings}
+    assert kind in kinds
+    assert ("long outbound leg" in kinds) == (factor > 2.0)
+    if factor > 2.0:
+        one = kinds["long outbound leg"]
+        assert one.severity == "unsafe" and (one.unit, one.target) == ("NM", 4.0)
+        assert one.value == pytest.approx(4.0 * factor, abs=0.8)
+
+
+@pytest.mark.parametrize(("late_s", "points"), [(0.0, 100.0), (10.0, 70.0), (20.0, 35.0), (40.0, 0.0)])
+def test_leaving_on_time_counts_half_as_much_as_a_circuit(late_s: float, points: float) -> None:
+    """Ten seconds are allowed (Doc 8168 Vol II, Table I-2-3-1): 100, 70, 35 and no points at 0 to 3 of them."""
+    hold = fly(Plan(wind_kt=0.0, faults=(Faults(),) * 3))
+    left = judge_hold(hold, ICAO, ACS, leave_at_s=hold.end_s - late_s)
+    assert left.leaving is not None and left.leaving.score.points == pytest.approx(points, abs=1.0)
+    parts = {part.kind: part for part in left.parts}
+    assert "leaving" in parts and parts["leaving"].points == left.leaving.score.points
+    weighed = [(part.points, part.weight) for part in left.parts if part.points is not None]
+    mean = sum(worth * weight for worth, weight in weighed) / sum(weight for _, weight in weighed)
+    assert left.points is not None and left.points <= mean + 0.01
+    assert parts["leaving"].weight == pytest.approx(0.5 * max(part.weight for part in left.parts))
+    assert "leaving" not in {part.kind for part in judge_hold(hold, ICAO, ACS).parts}
+
+
+def test_times_of_a_share_are_worth_a_sentence_from_three_seconds() -> None:
+    """A share that moves the end by little and takes long is said for its time."""
+    for off_s, told in ((-2.0, False), (15.0, True)):
+        one = judged(Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=off_s),) * 2)).circuits[0]
+        costs = (
+            {cost.cause: cost for cost in one.budget.costs}
+            if one.budget and not isinstance(one.budget, str)
+            else {}
+        )
+        assert (costs["outbound_time"].advice is not None) == told
+        assert costs["outbound_time"].along_track_nm == pytest.approx(-off_s * 110.0 / 3600.0, abs=0.01)
