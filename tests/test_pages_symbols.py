@@ -291,6 +291,21 @@ def test_hardly_any_error_does_not_fill_a_waterfall() -> None:
     assert np.ptp(canvas.x([0.0, 0.001])) == pytest.approx(480.0 * 0.001 / (0.001 + 0.05 * 63.0 / 37.0))
 
 
+def test_an_axis_has_a_figure_at_each_round_value_that_stands_clear_of_its_corners() -> None:
+    canvas = leaving([60.0, 160.0], [170.0, 270.0], None, None)
+    left, right, low, high = canvas.window
+
+    def said(anchor: str) -> list[float]:
+        clocks = [one.text for one in canvas.letters if one.kind == "tick" and one.anchor == anchor]
+        return [60.0 * int(text.split(":")[0]) + float(text.split(":")[1]) for text in clocks]
+
+    # Across 40 to 172 s in steps of 50 (six steps at most are of 22 and more), up 146 to 286 s in steps of 50.
+    across = [at for at in np.arange(0.0, 400.0, 50.0) if 0.12 < (at - left) / (right - left) < 0.95]
+    up = [at for at in np.arange(0.0, 400.0, 50.0) if 0.12 < (at - low) / (high - low) < 0.9]
+    assert said("middle") == across and said("start") == up
+    assert len(across) >= 2 and len(up) >= 2
+
+
 def test_the_leaving_chart_has_a_margin_on_each_side_for_its_words() -> None:
     canvas = leaving([60.0, 160.0], [170.0, 270.0], 220.0, (100.0, 300.0))
     # Across 60 to 160, up 170 to 300.
@@ -334,6 +349,10 @@ def test_the_sector_diagram_has_hold_arrival_and_zones_where_they_are(
     right = racetrack @ (math.cos(math.radians(course)), -math.sin(math.radians(course)))
     assert (along.min(), along.max()) == pytest.approx((-0.34 - 0.13, 0.13), abs=0.01)
     assert (min(side * right), max(side * right)) == pytest.approx((0.0, 0.26), abs=0.01)
+    # It begins and ends over the fix, and its turns are round: as far from their middle everywhere.
+    assert racetrack[[0, -1]] == pytest.approx(np.zeros((2, 2)), abs=0.01)
+    ahead = along > 0.005
+    assert np.hypot(along[ahead], side * right[ahead] - 0.13) == pytest.approx(0.13, abs=0.01)
     assert bearing(line[0]) == pytest.approx((course + 180.0) % 360.0, abs=0.1)
     assert np.hypot(*line[0]) == pytest.approx(1.04, abs=2e-3) and line[-1] == pytest.approx(
         (0.0, 0.0), abs=1e-6
@@ -475,7 +494,11 @@ def test_the_worst_is_written_clear_of_the_line_on_its_own_side_and_within_the_s
     assert set(told) == {"▲ +14 kt", "▼ −15 kt", "▲ +16 kt"}
     assert [told[text].anchor for text in ("▲ +14 kt", "▼ −15 kt", "▲ +16 kt")] == ["start", "middle", "end"]
     assert told["▼ −15 kt"].x == pytest.approx(float(canvas.x(500.0)))
-    # Five units above the highest, fourteen below the lowest.
+    # One that ends at the left edge reaches a tenth of the width to the right, and so too near to the next.
+    edge = [excursion(25.0, 35.0, 30.0, 16.0), excursion(295.0, 305.0, 300.0, 14.0)]
+    crowded = strip_sheet(strip(value, outside=edge), [], (0.0, 1000.0))
+    assert [letter.text for letter in crowded.letters if letter.text[0] in "▲▼"] == ["▲ +16 kt"]
+    # Bars at the foot, as long as it lasted.
     bars = [stroke.pieces[0] for stroke in layer(canvas, "outside") if stroke.closed]
     assert [np.ptp(bar[:, 0]) for bar in bars] == pytest.approx([9.0] * 4)
     assert all(np.ptp(bar[:, 1]) == pytest.approx(0.055 * canvas.height) for bar in bars)
