@@ -299,3 +299,9 @@ def test_stray_quotation_marks_swallow_no_rows(tmp_path: Path, marked: tuple[int
     np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
     columns[place] = ['"over\ntwo lines, or three"' if row in marked else "" for row in range(400)]
     _starts(read_one(tmp_path, "b.csv", table(headers, *columns)), FLIGHT)
+
+
+def test_lines_of_blanks_in_a_table_set_out_with_blanks(tmp_path: Path) -> None:
+    text = table(["time", "lat", "lon"], FLIGHT.iso(), *positions(FLIGHT), separator="  ")
+    rows = text.split("\n")
+    _starts(read_one(tmp_path, "a.txt", "\n".join([*rows[:3], "   ", *rows[3:]])), FLIGHT)

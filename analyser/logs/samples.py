@@ -195,7 +195,7 @@ class Column:
         """Return everything so far as numbers."""
         if self._written or not self._blocks:
             self._turn()
-        self._blocks = [_joined(self._blocks)]
+        self._blocks = [np.concatenate(self._blocks) if len(self._blocks) > 1 else self._blocks[0]]
         return self._blocks[0]
 
 
@@ -248,17 +248,3 @@ class Samples:
         if self._rows:
             self._turn()
         return {name: column.values() for name, column in self._columns.items()}
-
-
-def _joined(blocks: list[NDArray[Any]]) -> NDArray[Any]:
-    if len({block.dtype for block in blocks}) == 1:
-        return blocks[0] if len(blocks) == 1 else np.concatenate(blocks)
-    # Numbers here and text there: all of it is text, and no number stays nothing.
-    texts = [
-        [
-            value if block.dtype == object else None if np.isnan(value) else repr(value)
-            for value in block.tolist()
-        ]
-        for block in blocks
-    ]
-    return np.array([text for block in texts for text in block], dtype=object)

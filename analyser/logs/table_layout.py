@@ -250,7 +250,7 @@ def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) ->
     """Cut the first rows into cells, or as many from all of the lines."""
     rows = lines[layout.first_line :]
     some = rows[:: max(1, len(rows) // _ROWS)] if spread else rows[:_ROWS]
-    return [cells(line, layout.separator) for line in some if line]
+    return [row for line in some if (row := cells(line, layout.separator))]
 
 
 def decimal_mark(rows: Sequence[Sequence[str]], found: Mapping[int, Meaning]) -> str:
