@@ -305,3 +305,15 @@ def test_lines_of_blanks_in_a_table_set_out_with_blanks(tmp_path: Path) -> None:
     text = table(["time", "lat", "lon"], FLIGHT.iso(), *positions(FLIGHT), separator="  ")
     rows = text.split("\n")
     _starts(read_one(tmp_path, "a.txt", "\n".join([*rows[:3], "   ", *rows[3:]])), FLIGHT)
+
+
+@pytest.mark.parametrize("split", [True, False])
+def test_days_of_a_spreadsheet_above_a_line_of_words(tmp_path: Path, split: bool) -> None:
+    """One cell that is none leaves the other cells the numbers that they are."""
+    days = [(moment - _SPREADSHEETS).total_seconds() / 86_400.0 for moment in FLIGHT.moments()]
+    cells = [[str(int(day)) for day in days], [f"{day % 1.0:.8f}" for day in days]]
+    headers = ["Date", "Time"] if split else ["Date"]
+    text = table(
+        [*headers, "lat", "lon"], *(cells if split else [numbers(np.array(days), 8)]), *positions(FLIGHT)
+    )
+    _starts(read_one(tmp_path, "a.csv", text + "End of the log\n"), FLIGHT)

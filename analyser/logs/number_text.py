@@ -62,7 +62,7 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     """
     if column.dtype.kind in "fiu":
         return np.asarray(column, dtype=float), {}
-    values, text = _plain_numbers(column)
+    values, text = plain_numbers(column)
     decimal = next((mark for mark, form in _BOTH_MARKS.items() if text.str.match(form).any()), decimal)
     if decimal == ",":
         # What looks like a plain number may have a point that parts its thousands.
@@ -71,7 +71,7 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     return values, {row: unit for row, unit in zip(text.index, units, strict=True) if unit}
 
 
-def _plain_numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, Series[str]]:
+def plain_numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, Series[str]]:
     """Read what is plainly a number, as (n,) floats; give what is filled with something else, as text."""
     import pandas as pd
 
@@ -118,7 +118,7 @@ def angles(column: Series[float] | Series[str]) -> FloatArray:
     """
     if column.dtype.kind in "fiu":
         return np.asarray(column, dtype=float)
-    values, text = _plain_numbers(column)
+    values, text = plain_numbers(column)
     values[text.index] = [angle(item[:60]) for item in text]
     return values
 

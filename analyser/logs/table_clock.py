@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,9 +18,6 @@ from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
 from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
-
-if TYPE_CHECKING:
-    from pandas import Series
 
 _WEEK_S = 7 * DAY_S
 #: Fewer rows of one minute may as well be other aircraft's.
@@ -91,7 +87,7 @@ def _take_time_within_a_date(table: FlightTable) -> None:
 def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
     """Read the column of times: numbers, moments, or what is written otherwise."""
     order, cells = column.date_order("time"), column.cells
-    if not column.holds_numbers and (begins_with_moment(cells) or not _are_numbers(cells)):
+    if not column.holds_numbers or begins_with_moment(cells):
         return text_clock(cells, speed_of, order)
     words = ("doy",) if column.meaning.concept.name == "day_of_year" else column.meaning.words
     values, written = numbers(cells, column.table.decimal)
@@ -99,13 +95,6 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
     unit = column.unit() or (unit_of(units.pop(), "time") if len(units) == 1 else None)
     dated = "date" in column.table.chosen or bool(_day_parts(column.table))
     return number_clock(values, unit, words, speed_of, order, beside_a_date=dated)
-
-
-def _are_numbers(cells: Series[Any]) -> bool:
-    """Tell numbers that are written oddly from times that are written out: a few cells do."""
-    written = cells.dropna()
-    few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
-    return float(np.isfinite(numbers(few)[0]).mean()) > 0.5
 
 
 def _past_one_o_clock(clock: Clock) -> Clock:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from analyser.frozen import dataclass
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
+from analyser.logs.number_text import plain_numbers
 from analyser.logs.raw import FloatArray
 from analyser.logs.text import without_accents
 from analyser.logs.times import DAY_S, midnight_s, unroll_days, zone_offset_s
@@ -286,16 +287,17 @@ def date_column(
 
     # Dates repeat from row to row: each is read once.
     place, distinct = pd.factorize(np.asarray(column))
-    if distinct.dtype.kind in "fiu":
-        texts = [_date_digits(float(value)) for value in distinct]
-    else:
-        texts = [text[:_LONGEST].strip() if isinstance(text, str) else "" for text in distinct]
+    values, _ = plain_numbers(pd.Series(distinct))
+    texts = [
+        _date_digits(value) if np.isfinite(value) else str(cell)[:_LONGEST].strip()
+        for value, cell in zip(values.tolist(), distinct, strict=True)
+    ]
     # A date may have a clock beside it that says nothing.
     texts = [_split(text)[0] or text for text in texts]
     days, notices = read_dates(sorted({*texts} - {""}), order)
     found = np.array([days.get(text, np.nan) for text in texts])
-    if distinct.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:
-        serial = (distinct - _SPREADSHEET_1970) * DAY_S
+    if not np.isfinite(found).any() and not notices:
+        serial = (values - _SPREADSHEET_1970) * DAY_S
         found = np.where((serial >= _EARLIEST_S) & (serial <= time.time() + 2 * DAY_S), serial, np.nan)
     # What is missing has the place −1.
     return np.append(found, np.nan)[place], notices
