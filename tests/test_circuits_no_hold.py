@@ -60,6 +60,36 @@ def test_a_thermal_is_not_even_perhaps_a_hold() -> None:
     assert not found.holds and not found.possible
 
 
+def out_and_back(off_deg: float, leg_s: int = 60) -> list[float]:
+    """Go off by an angle for so long and come back by one turn of rate one, to where that began."""
+    # The turn is 0.64 NM wide, and leads back to the line it came from at the other side of the angle.
+    return [*turn(-off_deg), *straight(leg_s), *turn(180.0 + 2.0 * off_deg), *straight(leg_s + 60)]
+
+
+@pytest.mark.parametrize("given_hand", [1.0, -1.0])
+def test_one_turn_back_over_a_place_is_perhaps_an_entry(given_hand: float) -> None:
+    flown = [given_hand * step for step in out_and_back(20.0)]
+    found = search(drawn(WAY_IN, flown))
+    (perhaps,) = found.possible
+    assert not found.holds and perhaps.turns == ("right" if given_hand > 0.0 else "left")
+    assert perhaps.speaks_for[0].startswith(f"One {perhaps.turns}-hand turn of 2")
+    assert "procedure turn" in perhaps.speaks_against[0]
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        [*out_and_back(0.0), *straight(60)],
+        [*out_and_back(20.0), *straight(800), *out_and_back(20.0)],
+        [*straight(400), *turn(183.0), *straight(500)],
+        [*turn(-20.0), *straight(60), *turn(130.0), *straight(300)],
+    ],
+    ids=["beside the way out", "more than one", "after long", "away to the side"],
+)
+def test_what_leads_back_otherwise_is_not_even_perhaps_one(after: list[float]) -> None:
+    assert not search(drawn(WAY_IN, after)).possible
+
+
 @pytest.mark.parametrize(("dip_ft", "scored"), [(300.0, True), (900.0, False)])
 def test_laps_cut_by_coming_round_are_asked_for_their_height_too(dip_ft: float, scored: bool) -> None:
     """An approach flown again and again by vectors is no hold, however like a racetrack its laps come round."""

@@ -29,7 +29,9 @@ from analyser.circuits.loops import (
     stay_around,
     stay_at_loop,
     stay_with_more_laps,
+    turns_back,
 )
+from analyser.circuits.possible_holds import doubted, of_loop, of_racetrack, of_turn_back, times_s
 from analyser.circuits.racetrack import (
     Racetrack,
     closing_nm,
@@ -87,7 +89,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     perhaps: list[PossibleHold] = []
     for survey in survey_flight(track):
         holding, others = best_readings(survey)
-        stretches = _of_one_fix(survey, [r for r in holding if not _meets(_times_s(survey, r), found)])
+        stretches = _of_one_fix(survey, [r for r in holding if not _meets(times_s(survey, r), found)])
         uncut: list[Racetrack] = []
         for reading, span_s in stretches:
             if _meets(span_s, found):
@@ -121,6 +123,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     more, loop_parts = _without_parts(track, given, more)
     holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
+    perhaps = perhaps if holds or perhaps else _possible_turn_back(track)
     ends = () if holds or perhaps else log_ends_reason(track)
     return Search(holds, tuple(perhaps), (*parts, *loop_parts, *reasons, *dropped, *ends), fits)
 
@@ -130,11 +133,11 @@ def _with_loops(
 ) -> list[FlownHold]:
     """Add the holds that loops plainly show, also in place of a racetrack that saw fewer of the same laps."""
     for survey, loop in rounds:
-        times_s = _times_s(survey, loop)
-        met = [h for h in found if _meets(times_s, [h])]
+        span_s = times_s(survey, loop)
+        met = [h for h in found if _meets(span_s, [h])]
         seen = sum(len(h.circuits) for h in met)
         # What flew there may be known to be something else, whatever its turns look like.
-        known = _meets(times_s, [r for r in reasons if r.laps > 1 and r.code not in SHAPE_CODES])
+        known = _meets(span_s, [r for r in reasons if r.laps > 1 and r.code not in SHAPE_CODES])
         if any(h.given for h in met) or seen > loop.laps - bool(met) or known:
             continue
         read = stay_at_loop(track, survey, loop)
@@ -223,11 +226,6 @@ def _span_s(one: FlownHold | PossibleHold | SearchReason) -> _Times:
     return one.start_s, one.end_s
 
 
-def _times_s(survey: Survey, one: Racetrack | Loop) -> _Times:
-    """Return when a racetrack or a loop begins and ends."""
-    return float(survey.time_s[one.start]), float(survey.time_s[min(one.end, survey.time_s.size - 1)])
-
-
 def _meets(times_s: _Times, others: Sequence[FlownHold | PossibleHold | SearchReason]) -> bool:
     """Tell whether a stretch overlaps one of some others in time."""
     return any(times_s[0] < other.end_s and other.start_s < times_s[1] for other in others)
@@ -249,7 +247,7 @@ def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetra
     """
     found: list[tuple[Racetrack, _Times]] = []
     for reading in sorted(readings, key=lambda one: one.start):
-        span_s = _times_s(survey, reading)
+        span_s = times_s(survey, reading)
         if found and _goes_on(survey, *found[-1], reading):
             last, (begun_s, _) = found[-1]
             found[-1] = max(last, reading, key=lambda one: len(one.laps)), (begun_s, span_s[1])
@@ -349,7 +347,7 @@ def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading
 def _dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchReason:
     """Say of a racetrack what speaks against it first."""
     against = reading.objection or _UNCUT
-    start, end = _times_s(survey, reading)
+    start, end = times_s(survey, reading)
     laps = counted(len(reading.laps), f"lap {_when(start, end)} looks", f"laps {_when(start, end)} look")
     said = f"{laps} like a racetrack, but {against.said}"
     lat, lon = reading_fix(track, survey, reading)
@@ -362,10 +360,10 @@ def _when(start_s: float, end_s: float) -> str:
 
 def _possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack]) -> list[PossibleHold]:
     """Return the dropped racetracks, best first, that may yet have been holds."""
-    known = [_times_s(survey, r) for r in readings if r.objection and r.objection.certain]
+    known = [times_s(survey, r) for r in readings if r.objection and r.objection.certain]
     found: list[PossibleHold] = []
     for reading in readings:
-        start, end = _times_s(survey, reading)
+        start, end = times_s(survey, reading)
         if (reading.objection and reading.objection.certain) or _meets((start, end), found):
             continue
         most = max((min(end, b) - max(start, a) for a, b in known), default=0.0)
@@ -373,7 +371,7 @@ def _possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack]
             continue
         against = tuple(objections(survey, reading)) or (reading.objection or _UNCUT,)
         if not any(one.certain for one in against):
-            found.append(_of_racetrack(track, survey, reading, against))
+            found.append(of_racetrack(track, survey, reading, against))
     return found
 
 
@@ -388,7 +386,7 @@ def _possible_loops(
     track: Track, found: list[tuple[Survey, Loop]], taken: Sequence[FlownHold | PossibleHold | SearchReason]
 ) -> tuple[list[PossibleHold], list[SearchReason]]:
     """Return what loops may have been a hold where nothing is spoken of already; and what of them was dropped."""
-    free = [one for one in found if not _meets(_times_s(*one), taken)]
+    free = [one for one in found if not _meets(times_s(*one), taken)]
     dipping = [one for one in free if _dips(*one)]
     level = [one for one in free if one not in dipping]
     legged = [one for one in level if not (one[1].is_steep or one[1].is_circling)]
@@ -399,7 +397,13 @@ def _possible_loops(
         legged, circles = circles, []
     dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
     dropped += [_loop_reason(track, "circles", *one) for one in circles]
-    return [_of_loop(track, *one) for one in legged], dropped
+    return [of_loop(track, *one) for one in legged], dropped
+
+
+def _possible_turn_back(track: Track) -> list[PossibleHold]:
+    """Return the one turn back over a place that a flight made; none where it made several, for some other reason."""
+    found = [(survey, back) for survey in survey_flight(track) for back in turns_back(survey)]
+    return [of_turn_back(track, *one) for one in found] if len(found) == 1 else []
 
 
 def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
@@ -431,7 +435,7 @@ def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
 
 
 def _loop_reason(track: Track, code: str, survey: Survey, loop: Loop) -> SearchReason:
-    start, end = _times_s(survey, loop)
+    start, end = times_s(survey, loop)
     said = f"the way round {_when(start, end)} comes back over one place, but {_LOOPS_ARE[code]}"
     return SearchReason(code, said, start, end, *place_on_earth(track, start))
 
@@ -445,73 +449,3 @@ def _dips(survey: Survey, loop: Loop) -> bool:
     return all(
         float(np.ptp(lap)) > LOOPS.dip_ft and abs(float(lap[-1] - lap[0])) < LOOPS.dip_back_ft for lap in laps
     )
-
-
-def doubted(flown: FlownHold, others: int) -> PossibleHold:
-    """Return a lone lap as perhaps a hold, in a flight that came round to so many other places."""
-    hold = flown.hold
-    against = (
-        "It is one lap only, and nothing to compare it with.",
-        f"The flight came round to {counted(others, 'other place', 'other places')} too: laps, not one hold.",
-    )
-    speaks_for = (f"1 lap of two {hold.turns}-hand turns with a leg between, back over one point.",)
-    return PossibleHold(
-        flown.start_s, flown.end_s, hold.fix_lat_deg, hold.fix_lon_deg, hold.inbound_course_true_deg,
-        hold.turns, 1, speaks_for, against,
-    )  # fmt: skip
-
-
-def _of_racetrack(
-    track: Track, survey: Survey, reading: Racetrack, against: tuple[Objection, ...]
-) -> PossibleHold:
-    start, end = _times_s(survey, reading)
-    lat, lon = reading_fix(track, survey, reading)
-    hand = turns_of(reading.side)
-    miss = float(np.median([lap.miss_nm for lap in reading.laps]))
-    coarse = _coarse_words(survey)
-    speaks_for = [
-        counted(len(reading.laps), "lap", "laps") + f" of two {hand}-hand turns with a leg between.",
-        f"It comes back within {max(miss, 0.1):.1f} NM of where it began.",
-    ]
-    if reading.arrives:
-        speaks_for.append("The way to it fits an entry.")
-    return PossibleHold(
-        start, end, lat, lon, reading.course_deg, hand, len(reading.laps),
-        tuple(speaks_for), (*(_sentence(one.said) for one in against), *coarse),
-        coarse=bool(coarse),
-    )  # fmt: skip
-
-
-def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
-    start, end = _times_s(survey, loop)
-    lat, lon = place_on_earth(track, start)
-    hand, coarse = turns_of(loop.side), _coarse_words(survey)
-    rounds = "once" if loop.laps == 1 else "twice" if loop.laps == 2 else f"{loop.laps} times"
-    speaks_for = (
-        f"The flight came round {rounds} to within {max(loop.miss_nm, 0.1):.1f} NM of one place, on about one course.",
-        f"The way round is {hand}-handed and takes {clock_text((end - start) / loop.laps)}.",
-    )
-    against = ["Two like turns of about 180° the same way, with a leg each way between, were not seen."]
-    if loop.is_circling:
-        against.append("It is nothing but turning, with hardly any leg.")
-    if loop.laps == 1:
-        against.append(
-            "It came round once only: with no second time to compare with, chance draws such a lap too."
-        )
-    return PossibleHold(
-        start, end, lat, lon, loop.course_deg, hand, loop.laps,
-        speaks_for, (*against, *coarse), coarse=bool(coarse),
-    )  # fmt: skip
-
-
-def _sentence(said: str) -> str:
-    return said[0].upper() + said[1:] + "."
-
-
-def _coarse_words(survey: Survey) -> tuple[str, ...]:
-    """Say it where the log is too coarse to tell, so that the pilot is not blamed for his recorder."""
-    if survey.sample_s >= LOOPS.coarse_s:
-        return (f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs.",)
-    if is_chorded(survey):
-        return ("The positions are joined by straight lines: too coarse to tell turns from legs.",)
-    return ()

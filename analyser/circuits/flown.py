@@ -291,6 +291,13 @@ class PossibleHold:
     #: True where the log's samples lie too far apart to tell.
     coarse: bool = False
 
+    @property
+    def in_short(self) -> str:
+        """When it was, and what speaks for it first: with no capital and no full stop."""
+        when = f"between {clock_text(self.start_s)} and {clock_text(self.end_s)}"
+        said = self.speaks_for[0].removesuffix(".")
+        return f"perhaps one {when}: {said[0].lower()}{said[1:]}"
+
 
 @dataclass(frozen=True)
 class HoldFit:
@@ -326,7 +333,8 @@ class Search:
         """Where no hold was found: what came nearest to one, and why it is none."""
         if self.holds:
             return None
-        return next((r.sentence for r in self.reasons), NOTHING_LIKE_A_HOLD)
+        near = [r.sentence for r in self.reasons] + [one.in_short for one in self.possible]
+        return near[0] if near else NOTHING_LIKE_A_HOLD
 
 
 NOTHING_LIKE_A_HOLD = (

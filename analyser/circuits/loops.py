@@ -26,13 +26,15 @@ from analyser.circuits.racetrack import (
     circular_mean_deg,
     distance_nm,
     distances_nm,
+    is_half_circle,
     place_on_earth,
     point_m,
     reading_fix,
     smooth,
+    turn_runs,
     without_overlap,
 )
-from analyser.circuits.thresholds import ENDS, LOOPS, RACETRACK, REJECTION
+from analyser.circuits.thresholds import ENDS, GIVEN, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
@@ -144,6 +146,47 @@ def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop
     return Loop(
         points[0] * step, points[-1] * step, course, side, len(points) - 1, miss, straight, usual / step
     )
+
+
+@dataclass(frozen=True)
+class TurnBack:
+    """A way that one turn led back over a place: passed at the grid points ``start`` and ``end``, so near.
+
+    ``course_deg`` is the ground track the second time, [0, 360); ``turn_deg`` what was turned, positive right.
+    """
+
+    start: int
+    end: int
+    course_deg: float
+    turn_deg: float
+    miss_nm: float
+
+
+def turns_back(survey: Survey) -> list[TurnBack]:
+    """Find where one turn led back over a place passed shortly before it, level: in time order."""
+    place = np.column_stack([survey.east_m, survey.north_m]) / METRES_PER_NM
+    angle = np.degrees(np.unwrap(np.arctan2(survey.east_mps, survey.north_mps)))
+    seen = survey.hole_s == 0.0
+    found = []
+    for run in turn_runs(survey, GIVEN.fine_scale_s):
+        if not is_half_circle(run):
+            continue
+        before = np.arange(max(run.start - LOOPS.back_leg_s[1], 0), run.start - LOOPS.back_leg_s[0])
+        after = np.arange(run.end + LOOPS.back_leg_s[0], min(run.end + LOOPS.back_leg_s[1], seen.size))
+        before, after = before[seen[before]], after[seen[after]]
+        if not (before.size and after.size):
+            continue
+        apart = np.hypot(*(place[before, None] - place[None, after]).transpose(2, 0, 1))
+        apart[np.abs(wrap180(angle[before, None] - angle[None, after])) < 180.0 - LOOPS.back_within_deg] = (
+            np.inf
+        )
+        i, j = np.unravel_index(int(np.argmin(apart)), apart.shape)
+        start, end, miss = int(before[i]), int(after[j]), float(apart[i, j])
+        height = survey.altitude_ft[start : end + 1]
+        level = not np.isfinite(height).all() or float(np.ptp(height)) <= LOOPS.dip_ft
+        if miss <= LOOPS.back_near_nm and level:
+            found.append(TurnBack(start, end, float(angle[end] % 360.0), run.change_deg, miss))
+    return found
 
 
 def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading, float] | None:

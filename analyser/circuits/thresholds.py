@@ -296,6 +296,12 @@ class LOOPS:
     plain_legs_s = 25
     plain_lap_ratio = 1.9
     plain_speed_ratio = 2.2
+    # Where nothing else was seen, one turn that leads back over a place is shown, if it is the only one: so long before
+    # and after it (the longest leg taught, twice), so near, and on the reciprocal within so much (derived: an offset
+    # entry leads off by 30°, and as much again may be drift).
+    back_leg_s = (8, 180)
+    back_near_nm = 0.15
+    back_within_deg = 65.0
     coarse_s = 15.0  # positions farther apart are too coarse to tell a turn from a leg: half a rate-one turn
     ends_within_s = 140.0  # a log that ends so soon after a first turn: a leg of 1½ minutes, half as long again
     known_share = 0.5  # a lap of which more than this is known to be something else is that
