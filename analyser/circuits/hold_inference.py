@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.course_estimation import (
+    CourseMet,
     LegEnd,
     OutboundFlown,
     course_met,
@@ -70,7 +71,39 @@ def infer_hold(
     if not laps:
         return Inferred(0.0, 0.0, INFERENCE.forgotten_nm, course_deg, INFERENCE.unsettled_sd_deg)
     begun = [outbound for outbound, _ in laps]
-    until_s = [turn.start_s for turn in begun[1:]]
+    ways_in = _ways_in(motion, laps, turned_back, ended_s, course_deg)
+    flown = _outbound_flown(motion, [(outbound.end_s, inbound.start_s) for outbound, inbound in laps])
+    legs = [_leg_end(motion, *way_in) for way_in in ways_in]
+    met = course_met(legs, course_deg, flown)
+    way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
+    place, covariance, seen_nm, speed_nm_s = _by_laps(motion, begun, legs, met, way_in_s)
+    way = _arrival_way(motion, turned_back.start_s if turned_back else begun[0].start_s, met, place)
+    aside_chance, aside_by_nm = 0.0, 0.0
+    if way is not None:
+        shift, covariance, aside_chance = with_arrival(*way, covariance, seen_nm)
+        place, aside_by_nm = place + shift, way[0] * way[1][1]
+    # Who was set aside by so much on his way in flew it by that angle off the course, and the wind by no more than its
+    # drift.
+    drift_deg = 0.0 if flown is None else flown.greatest_drift_deg
+    led_deg = float(
+        np.clip(np.degrees(np.arctan2(aside_by_nm, way_in_s * speed_nm_s)), -drift_deg, drift_deg)
+    )
+    open_deg = np.sqrt(aside_chance * (1.0 - aside_chance)) * led_deg
+    toward = np.radians(met.course_deg)
+    return Inferred(
+        east_nm=place[0] * np.sin(toward) + place[1] * np.cos(toward),
+        north_nm=place[0] * np.cos(toward) - place[1] * np.sin(toward),
+        fix_sd_nm=max(INFERENCE.least_fix_sd_nm, float(np.sqrt(0.5 * np.trace(covariance)))),
+        course_deg=float(wrap360(met.course_deg - aside_chance * led_deg)),
+        course_sd_deg=float(np.hypot(max(INFERENCE.least_course_sd_deg, met.sd_deg), open_deg)),
+    )
+
+
+def _ways_in(
+    motion: Motion, laps: list[tuple[Turn, Turn]], turned_back: Turn | None, ended_s: float, course_deg: float
+) -> list[tuple[float, float]]:
+    """Return when each way in to the fix began and ended, seconds: of the laps, and of the entry where it agrees."""
+    until_s = [outbound.start_s for outbound, _ in laps[1:]]
     ways_in = [
         (inbound.end_s, end_s)
         for (_, inbound), end_s in zip(laps, until_s, strict=False)
@@ -78,85 +111,110 @@ def infer_hold(
     ]
     # The last always counts: a lap without any leg tells its course by what was flown just after it.
     ways_in.append((laps[-1][1].end_s, max(ended_s, laps[-1][1].end_s + INFERENCE.least_leg_s)))
-    if turned_back is not None and begun[0].start_s - turned_back.end_s > INFERENCE.least_way_in_s:
-        way_in = turned_back.end_s, begun[0].start_s
+    if turned_back is not None and laps[0][0].start_s - turned_back.end_s > INFERENCE.least_way_in_s:
+        way_in = turned_back.end_s, laps[0][0].start_s
         if abs(wrap180(_second_half_deg(motion, *way_in) - course_deg)) < INFERENCE.like_deg:
             ways_in.append(way_in)
-    flown = _outbound_flown(motion, [(outbound.end_s, inbound.start_s) for outbound, inbound in laps])
-    legs = [_leg_end(motion, *way_in) for way_in in ways_in]
-    met = course_met(legs, course_deg, flown)
-    arrived_s = turned_back.start_s if turned_back else begun[0].start_s
+    return ways_in
+
+
+def _by_laps(
+    motion: Motion, begun: list[Turn], legs: list[LegEnd], met: CourseMet, way_in_s: float
+) -> tuple[FloatArray, FloatArray, float, float]:
+    """Return the fix that the laps tell, along and across the course, NM, and its covariance.
+
+    And how well places are seen, NM, and the speed over the ground, NM/s.
+    """
     speed_nm_s = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in begun])) / 3600.0
-    crossed = _arrival_crossing(motion, arrived_s, met.course_deg, met.cross_nm)
     after_s, along_sd_s = fix_along(
         _along(motion, begun, met.course_deg) / speed_nm_s,
         np.array([_begun_sd_s(turn, motion) for turn in begun]),
-        None if crossed is None else (crossed[0] / speed_nm_s, crossed[1]),
-        np.array(INFERENCE.passing_sds_nm) / speed_nm_s,
     )
     # Of turns seen by their chords no number of laps tells better where they begin.
     seen_s = INFERENCE.chords_share * motion.sample_s if motion.sample_s > CHORDED_S else 0.0
-    along_nm = after_s * speed_nm_s
+    along_nm, along_sd_nm = after_s * speed_nm_s, float(np.hypot(along_sd_s, seen_s)) * speed_nm_s
     # Who came to the fix off the course was so far beside it by the time he turned.
     ends = np.array([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs])
-    late_nm = float(np.median(along_cross(ends[:, 0], ends[:, 1], met.course_deg)[0])) - along_nm
+    ended_nm, beside_nm = along_cross(ends[:, 0], ends[:, 1], met.course_deg)
     off_deg = float(np.median([wrap180(leg.track_deg[-1] - met.course_deg) for leg in legs]))
     aslant = float(np.tan(np.radians(np.clip(off_deg, -60.0, 60.0))))
-    cross_nm = met.cross_nm - late_nm * aslant
+    cross_nm = met.cross_nm - (float(np.median(ended_nm)) - along_nm) * aslant
     # Who held what he rolled out on passed the fix beside it by what the wind set him aside on the way.
-    way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
     aside_nm = np.sin(np.radians(met.passed_aside_deg)) * way_in_s * speed_nm_s
-    along_sd_nm = float(np.hypot(along_sd_s, seen_s)) * speed_nm_s
-    parts = [along_sd_nm, along_sd_nm * aslant, met.cross_sd_nm, aside_nm]
-    toward = np.radians(met.course_deg)
-    found = Inferred(
-        east_nm=along_nm * np.sin(toward) + cross_nm * np.cos(toward),
-        north_nm=along_nm * np.cos(toward) - cross_nm * np.sin(toward),
-        fix_sd_nm=max(INFERENCE.least_fix_sd_nm, float(np.linalg.norm(parts) / np.sqrt(2.0))),
-        course_deg=met.course_deg,
-        course_sd_deg=max(INFERENCE.least_course_sd_deg, met.sd_deg),
-    )
-    drift_deg = 0.0 if flown is None else flown.greatest_drift_deg
-    return _as_arrived(motion, found, arrived_s, way_in_s * speed_nm_s, drift_deg)
+    scatter_nm = np.std(beside_nm, ddof=1) / np.sqrt(beside_nm.size) if beside_nm.size > 1 else 0.0
+    lean = np.array([1.0, aslant])
+    across = np.diag([0.0, met.cross_sd_nm**2 + aside_nm**2 + scatter_nm**2])
+    covariance = along_sd_nm**2 * np.outer(lean, lean) + across
+    return np.array([along_nm, cross_nm]), covariance, seen_s * speed_nm_s, speed_nm_s
 
 
-def _as_arrived(
-    motion: Motion, found: Inferred, before_s: float, way_in_nm: float, drift_deg: float
-) -> Inferred:
+def _arrival_way(
+    motion: Motion, before_s: float, met: CourseMet, place_nm: FloatArray
+) -> tuple[float, FloatArray] | None:
+    """Return how far beside a place, along and across the course, the flight arrived, and the direction to its way.
+
+    None where a hole hides it.
+    """
+    span = motion.span(before_s - INFERENCE.arriving_s, before_s + 5.0)
+    along, cross = along_cross(motion.east_nm[span], motion.north_nm[span], met.course_deg)
+    to_way = np.column_stack([along, cross]) - place_nm
+    apart_nm = np.hypot(to_way[:, 0], to_way[:, 1])
+    if apart_nm.size == 0:
+        return None
+    nearest = int(np.argmin(apart_nm))
+    if motion.in_hole[span][nearest]:
+        return None
+    if apart_nm[nearest] > INFERENCE.seconds_apart_nm:
+        return float(apart_nm[nearest]), to_way[nearest] / apart_nm[nearest]
+    # So near, the nearest second lies along the way as much as across it.
+    led = np.radians(motion.track_deg[span][nearest] - met.course_deg)
+    right = np.array([-np.sin(led), np.cos(led)])
+    return float(to_way[nearest] @ right), right
+
+
+def with_arrival(
+    apart_nm: float, direction: FloatArray, covariance: FloatArray, seen_nm: float = 0.0
+) -> tuple[FloatArray, FloatArray, float]:
     """Hold a fix that the laps tell against the way by which the flight arrived: most come over the fix.
 
-    Who lets the wind set him aside passes beside the fix on every lap alike, and nothing in his laps tells it; but he
-    came by a needle that led him to it.
+    Who lets the wind set him aside, or is late by habit, passes the fix alike on every lap, and nothing in his laps
+    tells it; but he came by a needle that led him to it.
+
+    Parameters
+    ----------
+    apart_nm : float
+        From the laps' fix to the way of the arrival, in ``direction``, a unit vector across that way.
+    covariance : ndarray of shape (2, 2)
+        Of the laps' fix, NM².
+    seen_nm : float
+        How well the way is seen.
+
+    Returns
+    -------
+    ndarray of shape (2,), ndarray of shape (2, 2), float
+        How far the fix is to be moved; its covariance; the chance that the laps were set aside.
     """
-    span = motion.span(before_s - INFERENCE.crossing_s, before_s + 5.0)
-    east, north = motion.east_nm[span] - found.east_nm, motion.north_nm[span] - found.north_nm
-    apart = np.hypot(east, north)
-    nearest = int(np.argmin(apart)) if apart.size else 0
-    if not apart.size or motion.in_hole[span][nearest]:
-        return found
-    apart_nm = float(apart[nearest])
-
-    def density(sd_nm: float) -> float:
-        return float(np.exp(-0.5 * (apart_nm / sd_nm) ** 2)) / sd_nm**2
-
-    by, beside, over = INFERENCE.arrival_sd_nm, INFERENCE.aside_chance, INFERENCE.over_chance
-    as_laps = over * (1.0 - beside) * density(float(np.hypot(found.fix_sd_nm, by)))
-    aside = over * beside * density(float(np.hypot(INFERENCE.aside_sd_nm, by)))
-    elsewhere = (1.0 - over) * density(INFERENCE.elsewhere_nm)
-    chance = aside / (as_laps + aside + elsewhere)
-    across_nm = float(along_cross(east, north, found.course_deg)[1][nearest])
-    # Who was set aside by so much on his way in flew it by that angle off the course, and the wind by no more than its
-    # drift.
-    off_deg = float(np.degrees(np.arctan2(across_nm, way_in_nm)))
-    off_deg = float(np.clip(off_deg, -drift_deg, drift_deg))
-    open_share = np.sqrt(chance * (1.0 - chance))
-    return Inferred(
-        east_nm=found.east_nm + chance * float(east[nearest]),
-        north_nm=found.north_nm + chance * float(north[nearest]),
-        fix_sd_nm=float(np.hypot(found.fix_sd_nm, open_share * apart_nm / np.sqrt(2.0))),
-        course_deg=float(wrap360(found.course_deg - chance * off_deg)),
-        course_sd_deg=float(np.hypot(found.course_sd_deg, open_share * off_deg)),
+    doubt = float(direction @ covariance @ direction)
+    by, aside = INFERENCE.arrival_sd_nm**2 + seen_nm**2, INFERENCE.aside_sd_nm**2
+    over, beside = INFERENCE.over_chance, INFERENCE.aside_chance
+    chances = np.array(
+        [
+            over * (1.0 - beside) * normal_density(apart_nm, np.sqrt(doubt + by)),
+            over * beside * normal_density(apart_nm, np.sqrt(doubt + aside + by)),
+            (1.0 - over) * normal_density(apart_nm, INFERENCE.elsewhere_nm),
+        ]
     )
+    chances /= chances.sum()
+    gain = covariance @ direction / (doubt + by)
+    known = covariance - (doubt + by) * np.outer(gain, gain)
+    moved = apart_nm * np.array([gain, direction * (1.0 - by / (doubt + aside + by)), np.zeros(2)])
+    shift = chances @ moved
+    off = moved - shift
+    # Two measurements that differ tell their own variance, half of the square, where that is more than either is known
+    # to.
+    beyond = 0.5 * max(0.0, float(apart_nm**2 - doubt - by))
+    spread = off.T @ (chances[:, None] * off) + beyond * np.outer(direction, direction)
+    return shift, chances[:2].sum() * known + chances[2] * covariance + spread, float(chances[1])
 
 
 def _second_half_deg(motion: Motion, start_s: float, end_s: float) -> float:
@@ -231,14 +289,12 @@ def _begun_sd_s(turn: Turn, motion: Motion) -> float:
     return float(np.linalg.norm([INFERENCE.needle_sd_s, seen_s, merged_s]))
 
 
-def fix_along(
-    begun_s: FloatArray, sd_s: FloatArray, crossed: tuple[float, float] | None, passing_sds_s: FloatArray
-) -> tuple[float, float]:
+def fix_along(begun_s: FloatArray, sd_s: FloatArray) -> tuple[float, float]:
     """Tell where along the course the fix lies from where the outbound turns began, all in seconds of flight.
 
     A pilot turns when he has seen the fix pass, and so never much before it. How late he is, and whether he is late by
     habit or now and then, is his own: the likelihood is summed over kinds of pilot. A turn may be begun anywhere for
-    another reason. Where the arrival crossed the course, and the sine of the angle there, may be at the fix as well.
+    another reason.
     """
     late_s = np.arange(0.25, INFERENCE.latest_s, 0.5)
     kinds = [(mean_s, shape) for mean_s in INFERENCE.lateness_s for shape in INFERENCE.lateness_shapes]
@@ -255,28 +311,7 @@ def fix_along(
         seen = normal_density(off_s[:, None] - late_s, one_sd_s) @ density
         other = np.where(off_s > 0.0, INFERENCE.begun_late, INFERENCE.begun_early) / INFERENCE.other_s
         log += np.log(seen + other[:, None])
-    if crossed is not None:
-        sure = INFERENCE.crossing_chance * crossed[1]
-        met = [normal_density(crossed[0] - fix_s, sd_s / crossed[1]) for sd_s in passing_sds_s]
-        log += np.log(sure * np.mean(met, axis=0) + (1.0 - sure) / INFERENCE.crossing_range_s)[:, None]
     return middle_and_sd(fix_s, np.exp(log - log.max()).sum(axis=1))
-
-
-def _arrival_crossing(
-    motion: Motion, before_s: float, course_deg: float, cross_nm: float
-) -> tuple[float, float] | None:
-    """Return where the arrival first crosses the course line, and the sine of the angle at which it does."""
-    span = motion.span(before_s - INFERENCE.crossing_s, before_s + 5.0)
-    along, cross = along_cross(motion.east_nm[span], motion.north_nm[span], course_deg)
-    off = np.abs(wrap180(motion.track_deg[span] - course_deg))
-    off = np.minimum(off, 180.0 - off)
-    side = cross - cross_nm
-    crossed = np.flatnonzero((np.sign(side[:-1]) != np.sign(side[1:])) & (off[:-1] >= INFERENCE.crossing_deg))
-    if crossed.size == 0:
-        return None
-    i = int(crossed[0])
-    share = side[i] / (side[i] - side[i + 1])
-    return float(along[i] + share * (along[i + 1] - along[i])), float(np.sin(np.radians(off[i])))
 
 
 def _direction(points: FloatArray) -> float:

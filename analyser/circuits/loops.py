@@ -200,8 +200,9 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
     holds = _hypotheses(track, survey, loop.start, int(loop.lap_s), loop.side)
     tried = [stay for hold in holds if (stay := stay_around(track, hold, start, end))]
     best = max(tried, key=lambda stay: stay.evidence, default=None)
-    if best is None or not _is_plain(best):
+    if best is None or best.usual_miss_nm > LOOPS.plain_miss_nm or not _is_plain(best):
         return None
+    # The fix that is now inferred may lie beside all laps alike, by where the arrival came over it.
     settled = settled_stay(track, best, start, end)
     if settled is None or not _is_plain(settled):
         return None
@@ -446,8 +447,8 @@ def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float
 
 
 def _is_plain(stay: GivenReading) -> bool:
-    """Tell a stay that is plainly a hold: laps alike, one hand, legs, near the fix every time, at one speed."""
-    if len(stay.laps) < 2 or stay.usual_miss_nm > LOOPS.plain_miss_nm or not _has_turns(stay):
+    """Tell a stay that is plainly a hold, where it passes its fix: laps alike, one hand, legs, at one speed."""
+    if len(stay.laps) < 2 or not _has_turns(stay):
         return False
     turned = np.median(
         [[abs(t.change_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0

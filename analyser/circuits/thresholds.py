@@ -585,18 +585,10 @@ class INFERENCE:
     bend_doubt = 0.8  # … and what bends is doubted by a share of its bend besides
     unsettled_sd_deg = 15.0  # a leg too short for any of that tells the course this badly
     roll_s = 3.0  # at either end of a leg a roll may still be felt
-    # An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, no longer than this
-    # before the first circuit …
-    crossing_deg = 25.0
-    crossing_s = 420.0
-    # … passed closely or loosely, with this chance, falling with the angle's sine; else it says nothing.
-    passing_sds_nm = (0.02, 0.06)
-    crossing_chance = 0.9
-    crossing_range_s = 100.0
     # How late past the fix a pilot begins his turns (common practice): usually this on average, give or take this
     # factor, one sigma; by habit or now and then (shapes of a gamma distribution); and to what the fix is seen to pass.
     usual_lateness_s = 1.5
-    lateness_factor = 3.5
+    lateness_factor = 2.7
     lateness_s = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
     lateness_shapes = (1.0, 3.0, 10.0)
     latest_s = 30.0
@@ -610,13 +602,16 @@ class INFERENCE:
     begun_late = 0.1
     begun_early = 0.02
     other_s = 60.0
-    # Most arrive over the fix, so near to it; some pass it elsewhere. Who does not correct for the wind passes beside
-    # it on every lap alike, with this chance and sigma (weak pilots, generated).
+    # Most arrive over the fix, so near to it; some pass it elsewhere. Who does not correct for the wind, or is late by
+    # habit, passes it elsewhere on every lap alike, with this chance and sigma (weak pilots, generated). The arrival is
+    # looked for so long before; nearer than the last a second's way tells on where it is nearest.
     over_chance = 0.9
-    arrival_sd_nm = 0.1
+    arrival_sd_nm = 0.02
     elsewhere_nm = 1.5
-    aside_chance = 0.25
-    aside_sd_nm = 0.4
+    aside_chance = 0.3
+    aside_sd_nm = 0.5
+    arriving_s = 420.0
+    seconds_apart_nm = 0.05
     forgotten_nm = 0.5  # the fix is hardly known where no lap is whole: this far
     least_fix_sd_nm = 0.015  # below these no flight tells fix and course, however alike its laps
     least_course_sd_deg = 0.5
