@@ -30,7 +30,7 @@ from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.records import Records, Values, column, flat, flights_of
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
-from analyser.logs.times import IsoTimes, iso_seconds
+from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice
 
 _LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*(?:null\s*,\s*)*[\[{])")
@@ -227,7 +227,7 @@ class _Document:
     def _take(self, alone: dict[str, Any]) -> None:
         """Take an object for a point, or what is in it for points, each under a name, a number or its time."""
         inside = [one for one in alone.values() if isinstance(one, dict)]
-        if inside and len(inside) == len(alone) and np.isfinite(iso_seconds(list(alone))[0]).all():
+        if inside and len(inside) == len(alone) and np.isfinite(IsoTimes()(list(alone))).all():
             for name, one in alone.items():
                 self._take({"time": name, **one})
             return

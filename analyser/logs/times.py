@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -34,27 +34,6 @@ def midnight_s(year: int, month: int, day: int) -> float:
         return float("nan")
 
 
-def iso_seconds(written: Iterable[str | None]) -> tuple[FloatArray, int]:
-    """Read ISO 8601 times: POSIX seconds, NaN where missing or unreadable, and how many carried no zone.
-
-    Those are read as UTC.
-    """
-    seconds: list[float] = []
-    without_zone = 0
-    read = datetime.fromisoformat
-    for text in written:
-        try:
-            moment = read(text)  # type: ignore[arg-type]
-            if moment.tzinfo is None:
-                without_zone += 1
-                seconds.append((moment - _EPOCH).total_seconds())
-            else:
-                seconds.append((moment - _EPOCH_UTC).total_seconds())
-        except (ValueError, TypeError, OverflowError):
-            seconds.append(_trimmed(text) if text else np.nan)
-    return np.array(seconds, dtype=float), without_zone
-
-
 def _trimmed(text: str) -> float:
     """Read a time that has blanks round it or slashes in its date."""
     try:
@@ -80,17 +59,27 @@ def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
 
 
 class IsoTimes:
-    """Turn written times into POSIX seconds, and count the ones without a zone."""
+    """Reads ISO 8601 times, and counts the ones without a zone, which are read as UTC."""
 
     def __init__(self) -> None:
         self._without_zone = self._all = 0
 
     def __call__(self, written: Sequence[str | None]) -> FloatArray:
-        """Read a block of times."""
-        seconds, without_zone = iso_seconds(written)
-        self._without_zone += without_zone
+        """Read a block of times: POSIX seconds, NaN where missing or unreadable."""
+        seconds: list[float] = []
+        read = datetime.fromisoformat
+        for text in written:
+            try:
+                moment = read(text)  # type: ignore[arg-type]
+                if moment.tzinfo is None:
+                    self._without_zone += 1
+                    seconds.append((moment - _EPOCH).total_seconds())
+                else:
+                    seconds.append((moment - _EPOCH_UTC).total_seconds())
+            except (ValueError, TypeError, OverflowError):
+                seconds.append(_trimmed(text) if text else np.nan)
         self._all += len(written)
-        return seconds
+        return np.array(seconds, dtype=float)
 
     def notices(self) -> tuple[Notice, ...]:
         """Say how many times carried no zone."""
