@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from analyser.logs.meaning import meaning_of
+from analyser.logs.read import read_log
 from tests.logs_invented import Invented, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
 
@@ -317,3 +318,19 @@ def test_days_of_a_spreadsheet_above_a_line_of_words(tmp_path: Path, split: bool
         [*headers, "lat", "lon"], *(cells if split else [numbers(np.array(days), 8)]), *positions(FLIGHT)
     )
     _starts(read_one(tmp_path, "a.csv", text + "End of the log\n"), FLIGHT)
+
+
+def test_damaged_bytes_make_no_other_character_set(tmp_path: Path) -> None:
+    metres = numbers(FLIGHT.altitude_ft * 0.3048)
+    text = table(["Zeit", "Breitengrad", "Längengrad", "Höhe (m)"], FLIGHT.iso(), *positions(FLIGHT), metres)
+    (tmp_path / "a.csv").write_bytes(text.encode() + b"\xff\xfe\xfd\n")
+    (track,) = read_log(tmp_path / "a.csv")
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+    latin = read_one(tmp_path, "b.csv", text, encoding="cp1252")
+    np.testing.assert_allclose(latin.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+
+
+def test_one_time_that_is_cut_off_costs_no_other_its_date(tmp_path: Path) -> None:
+    days = numbers(np.array([(m - _SPREADSHEETS).total_seconds() / 86_400.0 for m in FLIGHT.moments()]), 8)
+    days[200] = days[200][:3]
+    _starts(_read(tmp_path, ["Date"], days), FLIGHT)

@@ -90,7 +90,14 @@ def sound_utf8(data: bytes) -> bytes:
 
 def decode(data: bytes) -> str:
     """Decode a text file without its byte order mark, never failing: what cannot be decoded becomes U+FFFD."""
-    return data.decode(encoding_of(data), errors="replace").removeprefix("\ufeff")
+    encoding = encoding_of(data)
+    if encoding == "cp1252":
+        # A few damaged bytes make no other character set: what is sound UTF-8 by chance is next to nothing.
+        begins = data[:_CHUNK].decode(errors="replace")
+        broken = begins.count("\ufffd")
+        sound = len(begins) - sum(map(str.isascii, begins)) - broken
+        encoding = "utf-8" if 5 * sound > broken else encoding
+    return data.decode(encoding, errors="replace").removeprefix("\ufeff")
 
 
 def shown(text: str, length: int = _NAME_LENGTH) -> str:

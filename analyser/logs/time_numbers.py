@@ -31,6 +31,8 @@ from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 _DATES = (631_152_000.0, 4_102_444_800.0)
 #: Any other count must give a date from 2005 on: older logs of such recorders are not expected.
 _EARLIEST_S = 1_104_537_600.0
+#: So many of the numbers tell nothing, where they lie so many times as far off as all others are apart.
+_FEW_PERCENT, _FAR = 2.0, 20.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
 #: No count of hours or minutes from a log's own start begins so late, seconds.
@@ -95,8 +97,10 @@ class _Numbers:
 
     @cached_property
     def known(self) -> FloatArray:
-        """Those that are there."""
-        return self.values[np.isfinite(self.values)]
+        """Those that are there, without a few far from all others: a cell may be cut off."""
+        there = self.values[np.isfinite(self.values)]
+        low, high = np.percentile(there, [_FEW_PERCENT, 100.0 - _FEW_PERCENT])
+        return there[np.abs(there - 0.5 * (low + high)) <= _FAR * (high - low)] if high > low else there
 
     @property
     def from_start(self) -> bool:
