@@ -353,3 +353,51 @@ def test_where_the_wind_leaves_hardly_any_outbound_leg_twice_hardly_any_is_no_da
 def test_an_outbound_leg_of_twice_its_time_is_unsafe(factor: float, unsafe: bool) -> None:
     hold = fly(Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=(factor - 1.0) * 60.0),) * 2))
     assert (said(hold, "long outbound leg") is not None) == unsafe
+
+
+def rough(peak_kt: float) -> Finding | None:
+    """Fly 9 kt fast for a minute with a peak of six seconds, by a log that knows the speed to ±8 kt."""
+    hold = at_speed(9.0, 60.0, sd_kt=4.0)
+    since_s = hold.motion.time_s - hold.circuits[1].start_s - 50.0
+    ias = np.where((since_s > 0.0) & (since_s < 7.0), 104.0 + peak_kt, hold.motion.ias_kt)
+    return said(replace(hold, motion=replace(hold.motion, ias_kt=ias)), "speed")
+
+
+def test_what_a_rough_log_makes_of_a_steady_hand_is_taken_off() -> None:
+    """Surely outside is beyond 5 + 8 kt; outside for long is beyond 13 kt for ten seconds."""
+    assert rough(12.0) is None
+    one = rough(22.0)
+    assert one is not None and one.severity == "improve"
+    assert "by a log that knows it to ±8.0 kt only" in one.sentence and "outside ±" not in one.sentence
+    long = said(at_speed(22.0, 40.0, sd_kt=4.0), "speed")
+    assert long is not None and long.severity == "below standard"
+    fine = said(at_speed(22.0, 40.0), "speed")
+    assert fine is not None and "outside ±5 kt for " in fine.sentence and "knows it" not in fine.sentence
+
+
+@pytest.mark.parametrize(
+    ("fix_sd_nm", "late", "circuits"),
+    [
+        (None, (0, 1, 2), (1, 2, 3)),
+        # The first turn after the arrival may be the one that was right, where the fix was inferred from the turns.
+        (0.01, (0, 1, 2), (2, 3)),
+        (0.01, (1, 2), (2, 3)),
+        (0.01, (0,), ()),
+        # √2 · 0.15 NM along the course are 7 s at 110 kt: two sigma of that leave nothing of 16 s beyond the allowance.
+        (0.15, (0, 1, 2), ()),
+    ],
+)
+def test_a_turn_is_late_by_a_fix_that_is_known_well_enough(
+    fix_sd_nm: float | None, late: tuple[int, ...], circuits: tuple[int, ...]
+) -> None:
+    hold = fly(
+        Plan(wind_kt=0.0, faults=tuple(Faults(late_turn_s=16.0 if k in late else 0.0) for k in range(3)))
+    )
+    if fix_sd_nm is not None:
+        hold = replace(
+            hold, inferred=hold.hold, fix_sd_nm=fix_sd_nm, course_sd_deg=0.5, inferred_sd=(fix_sd_nm, 0.5)
+        )
+    one = said(hold, "late turn")
+    assert (() if one is None else one.circuits) == circuits
+    if one is not None:
+        assert one.value == pytest.approx(16.0, abs=0.5) and one.target == 0.0

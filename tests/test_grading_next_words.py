@@ -136,3 +136,15 @@ def test_times_of_a_share_are_worth_a_sentence_from_three_seconds() -> None:
         )
         assert (costs["outbound_time"].advice is not None) == told
         assert costs["outbound_time"].along_track_nm == pytest.approx(-off_s * 110.0 / 3600.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("longer_s", "said"), [(0.0, None), (3.0, None), (10.0, "NM"), (-10.0, "NM")])
+def test_a_leg_by_distance_is_advised_by_its_miles_from_two_tenths(longer_s: float, said: str | None) -> None:
+    """Three seconds at 150 kt are 0.13 NM, ten are 0.42; a bank that is wrong asks for advice all the same."""
+    fault = Faults(outbound_time_s=longer_s, inbound_bank_deg=-6.0)
+    plan = Plan(leg=LegLimit(distance_nm=4.0), tas_kt=150.0, wind_kt=0.0, faults=(fault,) * 2)
+    found = change(plan, "time")
+    assert (found is not None) == (said is not None)
+    assert change(plan, "bank") is not None
+    if found is not None:
+        assert "4.0 NM" in found
