@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from analyser.circuits.evidence import best_readings, fits_entry, turned_back
-from analyser.circuits.find import doubted, find_holds, log_ends_reason, search
+from analyser.circuits.find import doubted, find_holds, log_ends_reason, lone_in_doubt, search
 from analyser.circuits.racetrack import (
     Racetrack,
     TurnRun,
@@ -181,6 +181,19 @@ def test_a_lone_lap_among_many_loops_is_doubted_in_words() -> None:
     assert (one.turns, one.laps, one.coarse) == ("left", 1, False)
     assert one.speaks_for == ("1 lap of two left-hand turns with a leg between, back over one point.",)
     assert one.speaks_against[1].startswith("The flight came round to 3 other places too")
+
+
+def test_two_laps_of_which_one_turned_the_other_way_are_as_doubtful_as_a_lone_one() -> None:
+    (hold,) = find_holds(drawn(WAY_IN, [*laps(2, 1), *turn(60.0), *straight(100)]))
+    first, second = hold.circuits
+    assert first.outbound_turn is not None
+    other_hand = replace(first.outbound_turn, heading_change_deg=-first.outbound_turn.heading_change_deg)
+    mixed = replace(hold, circuits=(replace(first, outbound_turn=other_hand), second))
+    assert lone_in_doubt((hold,), 6) == ((hold,), [])
+    assert lone_in_doubt((mixed,), 2) == ((mixed,), [])
+    kept, (doubt,) = lone_in_doubt((mixed,), 6)
+    assert not kept and (doubt.turns, doubt.laps) == ("right", 1)
+    assert doubt.speaks_against[0] == "Only one of its 2 laps is right-handed throughout."
 
 
 def test_what_a_coarse_log_cannot_tell_is_not_held_against_the_pilot() -> None:

@@ -16,7 +16,7 @@ import numpy as np
 
 from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, best_readings, objections
-from analyser.circuits.flown import FlownHold, Objection, PossibleHold, Search, SearchReason
+from analyser.circuits.flown import Circuit, FlownHold, Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
 from analyser.circuits.given_hold import GivenReading
@@ -121,7 +121,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     certain = [r for r in reasons if r.code in CERTAIN_CODES]
     more, dropped = _possible_loops(track, rounds, [*holds, *perhaps, *certain, *parts])
     more, loop_parts = _without_parts(track, given, more)
-    holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
+    holds, doubtful = lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
     perhaps = perhaps if holds or perhaps else _possible_turn_back(track)
     ends = () if holds or perhaps else log_ends_reason(track)
@@ -212,14 +212,28 @@ def _without_parts(
     return kept, parts
 
 
-def _lone_in_doubt(
+def lone_in_doubt(
     holds: tuple[FlownHold, ...], others: int
 ) -> tuple[tuple[FlownHold, ...], list[PossibleHold]]:
-    """Doubt holds of one lap that nobody gave, in a flight that draws loops at many places."""
-    lone = [h for h in holds if not h.given and len(h.circuits) == 1]
+    """Doubt holds that nobody gave and only one lap shows, in a flight that draws loops at many places.
+
+    A lap that was begun or turned inbound with the other hand shows no hold of this one.
+    """
+    lone = [
+        h
+        for h in holds
+        if not h.given and 1 in (len(h.circuits), sum(_is_of_its_hand(h, lap) for lap in h.circuits))
+    ]
     if others + len(lone) - 1 < LOOPS.many_loops:
         return holds, []
     return tuple(h for h in holds if h not in lone), [doubted(h, others) for h in lone]
+
+
+def _is_of_its_hand(hold: FlownHold, lap: Circuit) -> bool:
+    return all(
+        turn is None or turn.heading_change_deg * hold.hold.side > 0.0
+        for turn in (lap.outbound_turn, lap.inbound_turn)
+    )
 
 
 def _span_s(one: FlownHold | PossibleHold | SearchReason) -> _Times:

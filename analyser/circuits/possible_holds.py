@@ -20,10 +20,14 @@ def times_s(survey: Survey, one: Racetrack | Loop | TurnBack) -> tuple[float, fl
 
 
 def doubted(flown: FlownHold, others: int) -> PossibleHold:
-    """Return a lone lap as perhaps a hold, in a flight that came round to so many other places."""
+    """Return a lone lap as perhaps a hold, in a flight that came round to so many other places.
+
+    Laps with turns of the other hand beside it make it no hold.
+    """
     hold = flown.hold
+    hands = f"Only one of its {len(flown.circuits)} laps is {hold.turns}-handed throughout."
     against = (
-        "It is one lap only, and nothing to compare it with.",
+        hands if len(flown.circuits) > 1 else "It is one lap only, and nothing to compare it with.",
         f"The flight came round to {counted(others, 'other place', 'other places')} too: laps, not one hold.",
     )
     speaks_for = (f"1 lap of two {hold.turns}-hand turns with a leg between, back over one point.",)
