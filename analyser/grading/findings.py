@@ -84,7 +84,7 @@ def _level_change(judged: JudgedHold) -> Finding | None:
     span = motion.span(flown.start_s, flown.end_s)
     altitude, held = motion.altitude_ft[span], levels.reference_ft[span]
     altitude, held = altitude[np.isfinite(altitude)], held[np.isfinite(held)]
-    if levels.given or not levels.moved or altitude.size == 0:
+    if levels.given or not levels.moved:
         return None
     steps = held[np.flatnonzero(np.diff(held, prepend=np.nan) != 0.0)]
     for before, between, after in zip(steps, steps[1:], steps[2:], strict=False):
