@@ -87,7 +87,7 @@ def _take_time_within_a_date(table: FlightTable) -> None:
 def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
     """Read the column of times: numbers, moments, or what is written otherwise."""
     order, cells = column.date_order("time"), column.cells
-    if not column.holds_numbers or begins_with_moment(cells):
+    if begins_with_moment(cells) or not column.holds_numbers:
         return text_clock(cells, speed_of, order)
     words = ("doy",) if column.meaning.concept.name == "day_of_year" else column.meaning.words
     values, written = numbers(cells, column.table.decimal)
