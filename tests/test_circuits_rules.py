@@ -195,7 +195,8 @@ def _merged(degrees: float) -> set[str]:
 
 #: For each rule: how to draw it, a value that nothing is said of, and one that the rule speaks at.
 PAIRS = {
-    "goes-down-and-up": (_sawtooth, 410.0, 430.0),
+    "goes-down-and-up": (_sawtooth, 890.0, 910.0),
+    "height-swings": (_sawtooth, 410.0, 430.0),
     "whole-circles": (lambda wind: codes(*racetrack(TWO, halves=True, wind_kt=wind)), 26.0, 22.0),
     "legs-too-long": (lambda s: codes(*racetrack([(s, s)] * 2)), 325, 335),
     "legs-long-unlike": (lambda s: codes(*racetrack([(s, s)], speed_kt=150.0)), 138, 144),
@@ -232,9 +233,9 @@ def test_turns_of_one_lap_are_no_quicker_than_half_again_rate_one() -> None:
     assert "lone-lap-hasty" in codes(*racetrack(ONE, rate_dps=4.7))
 
 
-def test_a_height_that_wanders_has_unlike_lows_and_an_aerodrome_one() -> None:
-    assert "goes-down-and-up" not in _wander(80.0)
-    assert "goes-down-and-up" in _wander(40.0)
+def test_a_height_that_wanders_has_unlike_lows_and_what_has_one_low_is_doubted() -> None:
+    assert not {"height-swings", "goes-down-and-up"} & _wander(80.0)
+    assert "height-swings" in _wander(40.0) and "goes-down-and-up" not in _wander(40.0)
 
 
 def test_a_distance_leg_is_long_and_alike_every_time() -> None:

@@ -178,9 +178,9 @@ def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
             yield Objection(rule.code, f"it is one lap only, and {said}" if rule.lone else said, rule.certain)
 
 
-def is_certainly_other(survey: Survey, racetrack: Racetrack) -> bool:
-    """Tell whether a racetrack is certainly no hold, whatever shape it has."""
-    return any(rule.certain and rule.check(survey, racetrack) for rule in RULES)
+def is_other(survey: Survey, racetrack: Racetrack) -> bool:
+    """Tell whether a racetrack is certainly no hold, or by its height perhaps none, whatever shape it has."""
+    return any(rule.check(survey, racetrack) for rule in RULES if rule.certain or rule.check is _wandering)
 
 
 def _span(racetrack: Racetrack) -> slice:
@@ -218,16 +218,28 @@ def _pauses(survey: Survey, turn: TurnRun) -> bool:
 
 
 def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
+    deepest, _ = _saw(survey, racetrack)
+    if deepest >= REJECTION.wander_ft:
+        return f"it goes down and up again by {deepest:.0f} ft: laps of an aerodrome or of an approach"
+    return ""
+
+
+def _wandering(survey: Survey, racetrack: Racetrack) -> str:
+    # A pilot who cannot hold his height wanders from one low to another; an aerodrome's laps have one low, the ground.
+    deepest, alike = _saw(survey, racetrack)
+    return f"it goes down and up again by {deepest:.0f} ft, to one height" if alike else ""
+
+
+def _saw(survey: Survey, racetrack: Racetrack) -> tuple[float, bool]:
+    """Return how deep its height goes down and up again on every lap, and whether to one low; 0 where it does not."""
     if _is_blind(survey, racetrack):
-        return ""
+        return 0.0, False
     around = slice(max(racetrack.start - REJECTION.around_s, 0), racetrack.end + REJECTION.around_s)
     height = smooth(survey.altitude_ft[around], 5.0)[::5]
     deepest, times, lows = _teeth(height)
-    # A pilot who cannot hold his height wanders from one low to another; an aerodrome's laps have one low, the ground.
-    wanders = deepest < REJECTION.wander_ft and (len(lows) < 2 or np.ptp(lows) > REJECTION.lows_alike_ft)
-    if times >= max(len(racetrack.laps) - 1, 1) and not wanders:
-        return f"it goes down and up again by {deepest:.0f} ft: laps of an aerodrome or of an approach"
-    return ""
+    if times < max(len(racetrack.laps) - 1, 1):
+        return 0.0, False
+    return deepest, len(lows) > 1 and bool(np.ptp(lows) <= REJECTION.lows_alike_ft)
 
 
 def _teeth(height: FloatArray) -> tuple[float, int, list[float]]:
@@ -467,6 +479,7 @@ def _miss_nm(survey: Survey, lap: RacetrackLap) -> float:
 #: In the order in which they are said.
 RULES = (
     Rule("goes-down-and-up", _sawtooth, certain=True),
+    Rule("height-swings", _wandering),
     Rule("whole-circles", _circles),
     Rule("legs-too-long", _legs_too_long),
     Rule("legs-long-unlike", _legs_long_unlike),

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.circuit_cutting import inferred_hold
-from analyser.circuits.evidence import is_certainly_other, racetracks, reasons_for
+from analyser.circuits.evidence import is_other, racetracks, reasons_for
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
@@ -408,7 +408,7 @@ def _is_alike(stay: GivenReading) -> bool:
     one_hand = all(lap.outbound.side == lap.inbound.side == stay.side for lap in stay.laps)
     lasts = np.array([lap.end - lap.start for lap in stay.laps], dtype=float)
     alike = float(lasts.max() / max(lasts.min(), 1.0)) <= LOOPS.plain_lap_ratio
-    return one_hand and alike and not is_certainly_other(stay.view.survey, _as_racetrack(stay))
+    return one_hand and alike and not is_other(stay.view.survey, _as_racetrack(stay))
 
 
 def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int) -> list[Hold]:

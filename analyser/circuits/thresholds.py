@@ -310,8 +310,9 @@ class LOOPS:
 class REJECTION:
     """What speaks against a racetrack that was found by its shape. All swept, but for those that say otherwise."""
 
-    # A hold is level, or goes one way. Down so much and up again is a circuit round an aerodrome or an approach, unless
-    # the height only wanders: less than the second, its lows unlike by the third; looked at so long before and after.
+    # A hold is level, or goes one way. Down and up again by the second is a circuit round an aerodrome or an approach;
+    # by the first it may be, or a height that only wanders, its lows unlike by the third; looked at so long before and
+    # after.
     sawtooth_ft = 420.0
     wander_ft = 900.0
     lows_alike_ft = 60.0
