@@ -466,6 +466,21 @@ def test_what_befalls_a_weak_student_leaves_his_hold_whole(index: int, seed: int
     assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
 
 
+@pytest.mark.parametrize(
+    ("index", "seed"),
+    [
+        pytest.param(4, 611, id="an offset entry of whose leg a few seconds are seen"),
+        pytest.param(32, 612, id="an offset entry turned back within the hole"),
+        pytest.param(5, 720, id="a parallel entry turned back within the hole"),
+        pytest.param(7, 612, id="a hole over the next turn outbound tells nothing of the turn inbound"),
+        pytest.param(28, 47, id="nor does one that ends in a circle"),
+    ],
+)
+def test_where_a_hole_ends_tells_which_way_was_turned_in_it(index: int, seed: int) -> None:
+    errors = measure_student(student_case(index, seed))
+    assert errors.shares["entry recognised, of those debriefed"] == [True], errors.remarks
+
+
 @pytest.mark.parametrize("leg_s", [45, 15])
 def test_a_steady_circle_from_fix_to_fix_is_no_circuit_of_who_flies_legs(leg_s: int) -> None:
     # All turns at half of rate one; with legs of fifteen seconds the circle may as well be two turns without any.

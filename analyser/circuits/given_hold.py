@@ -19,6 +19,7 @@ from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
 from analyser.circuits.laps_and_entries import (
     LapPhases,
+    entry_log_odds,
     explain_lap,
     is_asked_for,
     is_hidden,
@@ -83,11 +84,16 @@ class GivenReading:
 
     @property
     def entry_is_hidden(self) -> bool:
-        """Whether a hole of the log hides how the hold was joined: most of the entry's leg and of its turn back."""
+        """Whether a hole of the log hides how the hold was joined: most of its leg and turn back, and nothing tells."""
         if self.entry is None:
             return False
-        way = self.entry.phases
-        return is_hidden(self.view, *way.legs[0]) and is_hidden(self.view, way.inbound.start, way.inbound.end)
+        way, view = self.entry.phases, self.view
+        if not (is_hidden(view, *way.legs[0]) and is_hidden(view, way.inbound.start, way.inbound.end)):
+            return False
+        # What is seen of the leg, and the way from one end of the hole to the other, may tell it all the same.
+        first, second = sorted(entry_log_odds(view, way, self.side, list(self.laps)).values())[:-3:-1]
+        told = view.seen[slice(*way.legs[0])].sum() >= ENTRY.leg_told_s
+        return not (told and first - second >= ENTRY.hidden_entry_odds)
 
     @property
     def usual_miss_nm(self) -> float:

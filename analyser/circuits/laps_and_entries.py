@@ -284,14 +284,10 @@ def entry_log_odds(
     """
     # Who came to hold flew a lap: an entry that none follows was hardly one, but a lap itself.
     alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))
-    # A few seconds of a turn tell its hand.
-    back = slice(way.inbound.start, way.inbound.end)
-    seen_deg = abs(float(view.rate_dps[back][view.seen[back]].sum()))
-    hidden = is_hidden(view, back.start, back.stop) and seen_deg < ENTRY.hand_told_deg
     # A lap's own first turn goes the hold's way, or is short.
     against = -side * way.outbound.change_deg > ENTRY.against_deg
     lap = float(np.log(ENTRY.lap_against if against else 1.0))
-    hold_way = 0.5 if hidden else 1.0 - ENTRY.hand_misread if way.inbound.side == side else ENTRY.hand_misread
+    hold_way = _chance_of_hand(view, way, side)
     same, other = float(np.log(hold_way)), float(np.log1p(-hold_way))
     hands: dict[EntryFlown, float] = {
         "direct": lap + same, "offset": alone + same, "parallel": alone + other, "other": alone + other,
@@ -311,6 +307,53 @@ def entry_log_odds(
         kind: hand + float(np.logaddexp.reduce([one[kind] for one in by_course]))
         for kind, hand in hands.items()
     }
+
+
+def _chance_of_hand(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how likely the turn back was made to a side: by what is seen of it, or by where its hole in the log ends.
+
+    Through the air the way in a hole was straight, a turn at the flight's usual rate, and straight again: the turn to
+    the one side and to the other lead to places that lie apart by twice a turn's width, and take their own time.
+    """
+    turn = way.inbound
+    back = slice(turn.start, turn.end)
+    seen_deg = abs(float(view.rate_dps[back][view.seen[back]].sum()))
+    if not is_hidden(view, turn.start, turn.end) or seen_deg >= ENTRY.hand_told_deg:
+        return 1.0 - ENTRY.hand_misread if turn.side == side else ENTRY.hand_misread
+    hole = max(runs(~view.seen), key=lambda one: min(one[1], turn.end) - max(one[0], turn.start))
+    if hole[1] > way.end or abs(view.off_deg[min(hole[1], view.off_deg.size - 1)]) > GIVEN.within_deg:
+        # It hides more than the turn, or not all of it.
+        return 0.5
+    led = [
+        float(np.exp(-0.5 * (_lies_off_s(view, *hole, hand) / ENTRY.hidden_way_sd_s) ** 2))
+        for hand in (side, -side)
+    ]
+    return (led[0] + ENTRY.hidden_otherwise) / (sum(led) + 2.0 * ENTRY.hidden_otherwise)
+
+
+def _lies_off_s(view: HoldView, first: int, last: int, hand: int) -> float:
+    """Return how far from where a hole ends a turn to one hand within it leads, as seconds of flight."""
+    last = min(last, view.time_s.size - 1)
+    first = max(first - 1, 0)
+    begun, ended = (np.radians(view.air_off_deg[at]) for at in (first, last))
+    heading = np.array([np.cos(begun), np.sin(begun)])
+    wind = np.array(view.drift_share)
+    ground_nm = np.hypot(
+        np.diff(view.along_nm[first - 1 : first + 1]), np.diff(view.cross_nm[first - 1 : first + 1])
+    )
+    speed_nm = float(ground_nm.max(initial=0.0)) / float(np.hypot(*(heading + wind)))
+    took_s = float(view.time_s[last] - view.time_s[first])
+    moved = np.array([view.along_nm[last] - view.along_nm[first], view.cross_nm[last] - view.cross_nm[first]])
+    through_air = moved / max(speed_nm, 1e-6) - wind * took_s
+    turned = float((hand * (ended - begun)) % (2.0 * np.pi))
+    rate = float(np.radians(view.usual_rate_dps))
+    # Positive to the right: along is north and cross east of a course of 0°.
+    round_s = hand * np.array([np.sin(ended) - np.sin(begun), np.cos(begun) - np.cos(ended)]) / rate
+    straight_s = took_s - turned / rate
+    before_s = np.linspace(0.0, max(straight_s, 0.0), 31)[:, None]
+    out, back = (np.array([np.cos(way), np.sin(way)]) for way in (begun, ended))
+    led = round_s + before_s * out + (max(straight_s, 0.0) - before_s) * back
+    return float(np.hypot(*(led - through_air).T).min()) + max(-straight_s, 0.0)
 
 
 def is_asked_for(view: HoldView, way: LapPhases, side: int, kind: EntryFlown) -> bool:

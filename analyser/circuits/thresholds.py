@@ -214,6 +214,11 @@ class ENTRY:
     entry_alone = 0.05  # so many of those who come to a hold fly its entry and no lap
     hand_misread = 0.003  # the hand of a turn back is misread so often; where the log hides it, it is any
     hand_told_deg = 12.0  # … unless so much of it was seen, as swings of a leg turn through less
+    # The turn to one hand leads to where a hole of the log ends, give or take this; or with this chance it was flown
+    # otherwise.
+    hidden_way_sd_s = 15.0
+    hidden_otherwise = 0.02
+    hidden_entry_odds = 3.0  # an entry that a hole hides is named where so much more speaks for it than for any other
     against_deg = 60.0  # a lap begins with a turn against the hold's hand through more than this …
     lap_against = 0.03  # … so rarely
     offset_deg = 30.0  # an offset entry's leg leads so far to the holding side of the reciprocal
