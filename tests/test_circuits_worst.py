@@ -459,6 +459,7 @@ def test_a_departure_to_the_side_of_the_way_out_is_no_lap_begun(by_deg: float, b
         pytest.param(64, 610, id="a lap to the other hand between two of the hold's is the odd one"),
         pytest.param(35, 611, id="the seconds seen of a turn in a hole tell its hand"),
         pytest.param(17, 612, id="a lap of wide S-turns at little bank is no journey"),
+        pytest.param(9, 801, id="a lap is as long as it is without the circles in it"),
     ],
 )
 def test_what_befalls_a_weak_student_leaves_his_hold_whole(index: int, seed: int) -> None:

@@ -40,7 +40,7 @@ def inbound_passages(view: HoldView) -> list[Passage]:
     ways = _ways_inbound(view.off_deg)
     seen = [one for number in range(len(ways)) if (one := _seen_passage(view, ways, number)) is not None]
     likeliest = [one.passage for one in _likeliest(seen)]
-    return _without_circles_over_the_fix(view, _without_unseen_end(view, likeliest))
+    return _without_circles_over_the_fix(view, _without_unseen_end(view, likeliest), seen)
 
 
 def _without_unseen_end(view: HoldView, passages: list[Passage]) -> list[Passage]:
@@ -115,9 +115,16 @@ def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _
     return _SeenPassage(passage, nearest, crosses, circle)
 
 
-def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> list[Passage]:
+def _without_circles_over_the_fix(
+    view: HoldView, passages: list[Passage], seen: list[_SeenPassage]
+) -> list[Passage]:
     """Join two passages into one where only a whole circle over the fix lies between, and laps with legs are flown."""
-    took_s = [b.index - a.index for a, b in pairwise(passages)]
+    # A lap with circles in it took so much longer.
+    took_s = [
+        b.index - a.index
+        - sum(c.circle.once_s for c in seen if c.circle is not None and a.index < c.passage.index < b.index)
+        for a, b in pairwise(passages)
+    ]  # fmt: skip
     circles = [_sure_circle(view, a.index, b.index) for a, b in pairwise(passages)]
     laps_s = [took for took, circle in zip(took_s, circles, strict=True) if circle is None]
     if not laps_s:
