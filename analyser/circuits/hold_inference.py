@@ -78,10 +78,12 @@ def infer_hold(
     way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
     place, covariance, seen_nm, speed_nm_s = _by_laps(motion, begun, legs, met, way_in_s)
     way = _arrival_way(motion, turned_back.start_s if turned_back else begun[0].start_s, met, place)
-    aside_chance, aside_by_nm = 0.0, 0.0
+    aside_chance, aside_by_nm, doubted_nm = 0.0, 0.0, 0.0
     if way is not None:
+        before = covariance[1, 1]
         shift, covariance, aside_chance = with_arrival(*way, covariance, seen_nm)
         place, aside_by_nm = place + shift, way[0] * way[1][1]
+        doubted_nm = float(np.sqrt(max(covariance[1, 1] - before, 0.0)))
     # Who was set aside by so much on his way in flew it by that angle off the course, and the wind by no more than its
     # drift.
     drift_deg = 0.0 if flown is None else flown.greatest_drift_deg
@@ -89,6 +91,8 @@ def infer_hold(
         np.clip(np.degrees(np.arctan2(aside_by_nm, way_in_s * speed_nm_s)), -drift_deg, drift_deg)
     )
     open_deg = np.sqrt(aside_chance * (1.0 - aside_chance)) * led_deg
+    # What the arrival leaves open across the course, the course is open by, seen from where the way in began.
+    open_deg = max(abs(open_deg), float(np.degrees(np.arctan2(doubted_nm, way_in_s * speed_nm_s))))
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=place[0] * np.sin(toward) + place[1] * np.cos(toward),
