@@ -91,8 +91,9 @@ def infer_hold(
         np.clip(np.degrees(np.arctan2(aside_by_nm, way_in_s * speed_nm_s)), -drift_deg, drift_deg)
     )
     open_deg = np.sqrt(aside_chance * (1.0 - aside_chance)) * led_deg
-    # What the arrival leaves open across the course, the course is open by, seen from where the way in began.
-    open_deg = max(abs(open_deg), float(np.degrees(np.arctan2(doubted_nm, way_in_s * speed_nm_s))))
+    # By what the arrival leaves open across the course beyond that, the wind may have led him off it as well.
+    doubted_deg = min(float(np.degrees(np.arctan2(doubted_nm, way_in_s * speed_nm_s))), drift_deg)
+    open_deg = max(abs(open_deg), doubted_deg)
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=place[0] * np.sin(toward) + place[1] * np.cos(toward),
