@@ -180,7 +180,7 @@ def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
 
 def is_other(survey: Survey, racetrack: Racetrack) -> bool:
     """Tell whether a racetrack is certainly no hold, or by its height perhaps none, whatever shape it has."""
-    return any(rule.check(survey, racetrack) for rule in RULES if rule.certain or rule.check is _wandering)
+    return any(rule.check(survey, racetrack) for rule in RULES if rule.code in OTHER_CODES)
 
 
 def _span(racetrack: Racetrack) -> slice:
@@ -498,6 +498,8 @@ RULES = (
 )
 #: Of what is certainly no hold.
 CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)
+#: Of what speaks against a hold whatever its shape, also where its turns were not seen.
+OTHER_CODES = CERTAIN_CODES | {"height-swings"}
 #: Of what speaks against the shape that was seen, which turns that run into each other may hide.
 SHAPE_CODES = frozenset({"whole-circles", "legs-too-short", "legs-swing"})
 

@@ -87,7 +87,8 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     found = [flown for flown, stay in zip(given_stays, stays, strict=True) if stay.laps]
     reasons: list[SearchReason] = []
     perhaps: list[PossibleHold] = []
-    for survey in survey_flight(track):
+    surveys = survey_flight(track)
+    for survey in surveys:
         holding, others = best_readings(survey)
         stretches = _of_one_fix(survey, [r for r in holding if not _meets(times_s(survey, r), found)])
         uncut: list[Racetrack] = []
@@ -123,7 +124,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     more, loop_parts = _without_parts(track, given, more)
     holds, doubtful = lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
-    perhaps = perhaps if holds or perhaps else _possible_turn_back(track)
+    perhaps = perhaps if holds or perhaps else _possible_turn_back(track, surveys)
     ends = () if holds or perhaps else log_ends_reason(track)
     return Search(holds, tuple(perhaps), (*parts, *loop_parts, *reasons, *dropped, *ends), fits)
 
@@ -414,9 +415,9 @@ def _possible_loops(
     return [of_loop(track, *one) for one in legged], dropped
 
 
-def _possible_turn_back(track: Track) -> list[PossibleHold]:
+def _possible_turn_back(track: Track, surveys: list[Survey]) -> list[PossibleHold]:
     """Return the one turn back over a place that a flight made; none where it made several, for some other reason."""
-    found = [(survey, back) for survey in survey_flight(track) for back in turns_back(survey)]
+    found = [(survey, back) for survey in surveys for back in turns_back(survey)]
     return [of_turn_back(track, *one) for one in found] if len(found) == 1 else []
 
 

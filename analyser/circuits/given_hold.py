@@ -9,6 +9,7 @@ none.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
@@ -30,7 +31,7 @@ from analyser.circuits.racetrack import TurnRun, is_chorded
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.logs.track import runs
+from analyser.logs.track import FloatArray, runs
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ class GivenReading:
         """Seconds of the end."""
         return float(self.view.time_s[min(self.end, self.view.time_s.size - 1)])
 
-    @property
+    @cached_property
     def entry_is_hidden(self) -> bool:
         """Whether a hole of the log hides how the hold was joined: most of its leg and turn back, and nothing tells."""
         if self.entry is None:
@@ -91,7 +92,8 @@ class GivenReading:
         if not (is_hidden(view, *way.legs[0]) and is_hidden(view, way.inbound.start, way.inbound.end)):
             return False
         # What is seen of the leg, and the way from one end of the hole to the other, may tell it all the same.
-        first, second = sorted(entry_log_odds(view, way, self.side, list(self.laps)).values())[:-3:-1]
+        odds = entry_log_odds(view, way, self.side, list(self.laps)).values()
+        first, second, *_ = sorted(odds, reverse=True)
         told = view.seen[slice(*way.legs[0])].sum() >= ENTRY.leg_told_s
         return not (told and first - second >= ENTRY.hidden_entry_odds)
 
@@ -236,14 +238,8 @@ def _stay(
 ) -> GivenReading | None:
     side, own = _flown_side(view, pieces), view.hold.side
     joined = _joined(view, passages, pieces, side, before)
-    begun = [_broken(view, passages[-1].left, pieces, hand) is not None for hand in (side, own)]
-    if (
-        side != own
-        and len(pieces) == 1
-        and (begun == [False, True] or not _has_its_entry(view, joined[1], side))
-    ):
-        # A lap before it that was flown as the hold asks makes the one the odd one; not where it is, for the hand that
-        # was flown, the very entry that the heading over the fix asks for, and no lap begun after it as the hold asks.
+    if side != own and len(pieces) == 1 and not _is_of_other_hand(view, passages, pieces, joined[1], side):
+        # A lap before it that was flown as the hold asks makes the one the odd one.
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
@@ -292,6 +288,17 @@ def _is_part_of_lap(view: HoldView, broken: LapPhases, side: int) -> bool:
     return (
         broken.outbound.side == side and flown_s >= GIVEN.part_leg_s and leg[1] - leg[0] < GIVEN.entry_leg_s
     )
+
+
+def _is_of_other_hand(
+    view: HoldView, passages: list[Passage], pieces: list[LapPhases], entry: EntrySpan | None, side: int
+) -> bool:
+    """Tell whether a hold of one lap to the other hand was flown so, whatever came before.
+
+    It joined by the very entry that the heading over the fix asks for at that hand, and began no lap as the hold asks.
+    """
+    begun = [_broken(view, passages[-1].left, pieces, hand) is not None for hand in (side, -side)]
+    return begun != [False, True] and _has_its_entry(view, entry, side)
 
 
 def _has_its_entry(view: HoldView, entry: EntrySpan | None, side: int) -> bool:
@@ -429,7 +436,7 @@ def may_begin_within(view: HoldView, first: int) -> Literal["outbound", "lap"] |
     if outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all()):
         return "outbound"
     # A turn at the log's very edge is seen badly: it only tells for how long a lap may have gone on.
-    turning = float(np.ptp(np.unwrap(view.off_deg[begun], period=360.0))) > GIVEN.left_straight_deg
+    turning = _swept_deg(view.off_deg[begun]) > GIVEN.left_straight_deg
     round_again = turning and abs(view.turned_deg(0, first)) < GIVEN.orbit_deg[1]
     return "lap" if first <= (GIVEN.asked_leg_s if round_again else GIVEN.entry_leg_s) else None
 
@@ -440,10 +447,7 @@ def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
     It does where it begins near the fix, flying away, or on the way that its own laps fly, so long before the fix as
     they do. On the inbound leg who arrives straight in is there, too: then only where the log begins hardly before.
     """
-    turning = (
-        float(np.ptp(np.unwrap(view.off_deg[: GIVEN.begun_inbound_s], period=360.0)))
-        > GIVEN.begun_turning_deg
-    )
+    turning = _swept_deg(view.off_deg[: GIVEN.begun_inbound_s]) > GIVEN.begun_turning_deg
     if abs(view.off_deg[0]) < GIVEN.within_deg and not turning and first > GIVEN.begun_inbound_s:
         return False
     away = view.away_nm[: first + 1]
@@ -524,5 +528,9 @@ def _turned_back(view: HoldView, passed: int, until: int, side: int, earliest: i
 
 def _turned_deg(view: HoldView, turn: TurnRun) -> float:
     """Return through how much a turn led by heading and over the ground, whichever is less."""
-    through_air = np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0))
-    return float(min(abs(turn.change_deg), through_air))
+    return min(abs(turn.change_deg), _swept_deg(view.air_off_deg[turn.start : turn.end + 1]))
+
+
+def _swept_deg(off_deg: FloatArray) -> float:
+    """Return through how wide an angle a direction swept."""
+    return float(np.ptp(np.unwrap(off_deg, period=360.0)))

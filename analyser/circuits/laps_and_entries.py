@@ -336,12 +336,9 @@ def _lies_off_s(view: HoldView, first: int, last: int, hand: int) -> float:
     last = min(last, view.time_s.size - 1)
     first = max(first - 1, 0)
     begun, ended = (np.radians(view.air_off_deg[at]) for at in (first, last))
-    heading = np.array([np.cos(begun), np.sin(begun)])
+    out, back = (np.array([np.cos(way), np.sin(way)]) for way in (begun, ended))
     wind = np.array(view.drift_share)
-    ground_nm = np.hypot(
-        np.diff(view.along_nm[first - 1 : first + 1]), np.diff(view.cross_nm[first - 1 : first + 1])
-    )
-    speed_nm = float(ground_nm.max(initial=0.0)) / float(np.hypot(*(heading + wind)))
+    speed_nm = float(view.survey.ground_speed_kt[first]) / 3600.0 / float(np.hypot(*(out + wind)))
     took_s = float(view.time_s[last] - view.time_s[first])
     moved = np.array([view.along_nm[last] - view.along_nm[first], view.cross_nm[last] - view.cross_nm[first]])
     through_air = moved / max(speed_nm, 1e-6) - wind * took_s
@@ -349,11 +346,10 @@ def _lies_off_s(view: HoldView, first: int, last: int, hand: int) -> float:
     rate = float(np.radians(view.usual_rate_dps))
     # Positive to the right: along is north and cross east of a course of 0°.
     round_s = hand * np.array([np.sin(ended) - np.sin(begun), np.cos(begun) - np.cos(ended)]) / rate
-    straight_s = took_s - turned / rate
-    before_s = np.linspace(0.0, max(straight_s, 0.0), 31)[:, None]
-    out, back = (np.array([np.cos(way), np.sin(way)]) for way in (begun, ended))
-    led = round_s + before_s * out + (max(straight_s, 0.0) - before_s) * back
-    return float(np.hypot(*(led - through_air).T).min()) + max(-straight_s, 0.0)
+    short_s = max(turned / rate - took_s, 0.0)
+    before_s = np.linspace(0.0, max(took_s - turned / rate, 0.0), 31)[:, None]
+    led = round_s + before_s * out + (before_s[-1] - before_s) * back
+    return float(np.hypot(*(led - through_air).T).min()) + short_s
 
 
 def is_asked_for(view: HoldView, way: LapPhases, side: int, kind: EntryFlown) -> bool:

@@ -91,8 +91,8 @@ def of_turn_back(track: Track, survey: Survey, back: TurnBack) -> PossibleHold:
         f"place passed {clock_text(end - start)} before.",
     )
     against = (
-        "A second turn the same way was not seen: an entry, or the lap of a pilot who came to the fix on the outbound "
-        "course, but as well a procedure turn or a mere turn back.",
+        "A second turn the same way was not seen: it may be an entry, or the lap of a pilot who came to the fix on the "
+        "outbound course, but as well a procedure turn or a mere turn back.",
     )
     return PossibleHold(
         start, end, *place_on_earth(track, end), back.course_deg, hand, 1, speaks_for, against,
