@@ -1,8 +1,9 @@
 """Directions as they are spoken."""
 
+import numpy as np
 import pytest
 
-from analyser.earth.angles import whole_direction
+from analyser.earth.angles import whole_direction, wrap180, wrap360
 from analyser.grading.wording import Number
 from analyser.pages.words import direction
 
@@ -39,3 +40,22 @@ def test_a_course_given_to_half_a_degree_is_the_same_everywhere():
             Number(true, "°", "true").said(variation),
         }
         assert said == {"274°M"}
+
+
+@pytest.mark.parametrize(
+    ("angle", "short", "whole"),
+    [
+        (190.0, -170.0, 190.0),
+        (-190.0, 170.0, 170.0),
+        (180.0, -180.0, 180.0),
+        (360.0, 0.0, 0.0),
+        (725.0, 5.0, 5.0),
+    ],
+)
+def test_an_angle_is_folded_the_short_way_and_a_direction_into_the_circle(angle, short, whole):
+    assert (wrap180(angle), wrap360(angle)) == (short, whole)
+    assert (*wrap180(np.array([angle])), *wrap360(np.array([angle]))) == (short, whole)
+
+
+def test_a_tiny_angle_left_of_north_is_north():
+    assert wrap360(-1e-15) == 0.0 and wrap360(np.array([-1e-15]))[0] == 0.0

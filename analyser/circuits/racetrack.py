@@ -271,7 +271,7 @@ def place_on_earth(track: Track, when_s: float) -> tuple[float, float]:
     around = slice(after - 1, after + 1)
     lat = float(np.interp(when_s, track.time_s[around], track.lat_deg[around]))
     lon = np.unwrap(track.lon_deg[around], period=360.0)
-    return lat, float((np.interp(when_s, track.time_s[around], lon) + 180.0) % 360.0 - 180.0)
+    return lat, float(wrap180(np.interp(when_s, track.time_s[around], lon)))
 
 
 def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:

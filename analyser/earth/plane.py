@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 
@@ -92,7 +93,7 @@ class LocalPlane:
         distance_nm = np.asarray(distance_m) / METRES_PER_NM
         # A geodesic from the origin is a straight line of the map, so the turn of the meridian under it
         # between its two ends is the convergence; at the origin itself the library's azimuths are arbitrary.
-        turned = (np.asarray(back) + 180.0 - np.asarray(azimuth) + 180.0) % 360.0 - 180.0
+        turned = wrap180(np.asarray(back) + 180.0 - np.asarray(azimuth))
         convergence = np.where(distance_nm > 1e-9, turned, 0.0)
         return distance_nm * np.sin(bearing), distance_nm * np.cos(bearing), convergence
 
@@ -116,4 +117,4 @@ class LocalPlane:
             np.degrees(np.arctan2(east, north)),
             np.hypot(east, north) * METRES_PER_NM,
         )
-        return np.asarray(lat), (np.asarray(lon) + 180.0) % 360.0 - 180.0
+        return np.asarray(lat), wrap180(np.asarray(lon))

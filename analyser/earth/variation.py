@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
 
@@ -86,7 +87,7 @@ def magnetic_variation(lat_deg: float, lon_deg: float, altitude_ft: float, when:
     epoch = max((first for first in _MODELS if first <= year), default=min(_MODELS))
     found = _model(epoch).calculate(
         glat=lat_deg,
-        glon=(lon_deg + 180.0) % 360.0 - 180.0,
+        glon=wrap180(lon_deg),
         alt=altitude_ft * METRES_PER_FOOT / 1000.0,
         time=year,
         allow_date_outside_lifespan=True,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analyser.earth.angles import wrap180
 from analyser.logs.clean import holes_of
 from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Source, Track
@@ -72,7 +73,7 @@ def _holes(holes: Sequence[tuple[float, float]]) -> str:
 
 def _position(track: Track) -> str:
     lon = np.unwrap(track.lon_deg, period=360.0)
-    ends = (lon.min() + 180.0) % 360.0 - 180.0, (lon.max() + 180.0) % 360.0 - 180.0
+    ends = wrap180(lon.min()), wrap180(lon.max())
     lats = f"{_degrees(float(track.lat_deg.min()), 'NS')} to {_degrees(float(track.lat_deg.max()), 'NS')}"
     return f"{lats}, {_degrees(float(ends[0]), 'EW')} to {_degrees(float(ends[1]), 'EW')}"
 

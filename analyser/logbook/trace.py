@@ -54,8 +54,7 @@ def _flight_path(track: Any) -> list[list[float]]:
     # The ends belong to it: they tell how long the recording is.
     at = np.unique(np.concatenate([[time[0]], np.arange(first, time[-1], step), [time[-1]]]))
     lat = np.interp(at, time, track.lat_deg)
-    lon = np.interp(at, time, np.unwrap(track.lon_deg, period=360.0))
-    lon = (lon + 180.0) % 360.0 - 180.0
+    lon = wrap180(np.interp(at, time, np.unwrap(track.lon_deg, period=360.0)))
     return [
         [round(float(t), 1), round(float(x), 5), round(float(y), 5)]
         for t, x, y in zip(at, lat, lon, strict=True)

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM, MPS_PER_KT
 from analyser.errors import LogError
 from analyser.logs.movement import offsets
@@ -97,7 +98,7 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     kept = replace(kept, notices=(*kept.notices, *notices))
     if not ((kept.lon_deg >= 180.0) | (kept.lon_deg < -180.0)).any():
         return kept
-    return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
+    return replace(kept, lon_deg=wrap180(kept.lon_deg))
 
 
 def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:

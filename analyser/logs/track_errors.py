@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.logs.movement import unroll
 
@@ -165,7 +166,7 @@ def true_samples(
     times = np.concatenate([time_s[rows], corners.time_s[between]])
     order = np.argsort(times, kind="stable")
     lat = np.concatenate([lat_deg[rows], corners.lat_deg[between]])
-    lon = np.concatenate([lon_deg[rows], (corners.lon_deg[between] + 180.0) % 360.0 - 180.0])
+    lon = np.concatenate([lon_deg[rows], wrap180(corners.lon_deg[between])])
     return times[order], lat[order], lon[order]
 
 
