@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
@@ -110,10 +112,81 @@ def test_phases_are_segments_folders_features_and_a_column(tmp_path: Path) -> No
     assert rows[0]["phase"] == ""
 
 
+def _flown(lon_deg: Sequence[float], altitude_ft: float = 4000.0) -> Track:
+    """Return a track of a sample a second at these longitudes."""
+    count = len(lon_deg)
+    return Track(
+        name="evening", format="table", sha256="", time_s=np.arange(float(count)), lat_deg=np.full(count, 10.0),
+        lon_deg=np.array(lon_deg), channels={"altitude_ft": np.full(count, altitude_ft)},
+        start_utc=datetime(2026, 3, 14, tzinfo=UTC),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lon_deg", "lines"),
+    [
+        ((179.8, 179.9, -179.9, -179.8), [[179.8, 179.9], [-179.9, -179.8]]),
+        ((-179.8, -179.9, 179.9, 179.8), [[-179.8, -179.9], [179.9, 179.8]]),
+        ((-100.0, 75.0, -100.0), [[-100.0, 75.0, -100.0]]),
+        ((110.0, -75.0), [[110.0], [-75.0]]),
+        ((8.0, 8.1), [[8.0, 8.1]]),
+        ((8.0,), [[8.0]]),
+    ],
+)
+def test_a_line_is_cut_at_the_180th_meridian_and_nowhere_else(
+    lon_deg: tuple[float, ...], lines: list[list[float]]
+) -> None:
+    """RFC 7946, 3.1.9; and 3.1.4: a line has two positions or more."""
+    features = json.loads(export_track(_flown(lon_deg), "geojson"))["features"]
+    found = [feature["geometry"] for feature in features]
+    assert [[position[0] for position in one["coordinates"]] for one in found] == lines
+    assert [one["type"] for one in found] == [
+        "LineString" if len(line) > 1 else "MultiPoint" for line in lines
+    ]
+    # What belongs to no phase is called as the flight is.
+    assert {(one["properties"]["name"], one["properties"]["phase"]) for one in features} == {
+        ("evening", None)
+    }
+
+
+@pytest.mark.parametrize(("altitude_ft", "mode"), [(4000.0, "absolute"), (np.nan, "clampToGround")])
+def test_each_part_of_a_circuit_has_its_own_colour_and_heights_are_those_above_the_sea(
+    altitude_ft: float, mode: str
+) -> None:
+    """OGC 12-007r2, 9.21: a track without a mode is clamped to the ground, whatever heights it has."""
+    phases = tuple(Phase(10.0 * k, 10.0 * k + 5.0, one.name) for k, one in enumerate(PHASES))
+    kml = ElementTree.fromstring(export_track(_flown([8.0] * 40, altitude_ft), "kml", phases))
+    space = {"k": "http://www.opengis.net/kml/2.2"}
+    colour_of = {
+        f"#{one.get('id')}": one.findtext(".//k:color", "", space) for one in kml.findall(".//k:Style", space)
+    }
+    drawn_in = {
+        folder.findtext("k:name", "", space): colour_of[folder.findtext(".//k:styleUrl", "", space)]
+        for folder in kml.findall(".//k:Folder", space)
+    }
+    assert list(drawn_in) == [PHASES[0].name, "between", *(one.name for one in PHASES[1:])]
+    assert len(set(drawn_in.values())) == 5
+    assert {one.text for one in kml.iter("{http://www.opengis.net/kml/2.2}altitudeMode")} == {mode}
+    # A segment of GPX has no name: the numbers in the track's description are those of the segments.
+    told = gpxpy.parse(export_track(_flown([8.0] * 40), "gpx", phases)).tracks[0].description
+    assert told == "Segments: " + "; ".join(f"{2 * k + 1}: {one.name}" for k, one in enumerate(PHASES))
+
+
+def test_no_number_is_written_finer_than_any_instrument_tells_it(tmp_path: Path) -> None:
+    """A centimetre on the ground is 1e-7 degrees; a barometer tells no centimetre, no other instrument a thousandth."""
+    rows = csv.DictReader(io.StringIO(export_track(_track(tmp_path), "csv")))
+    row = next(rows)
+    undated = replace(_track(tmp_path), start_utc=None)
+    row |= next(csv.DictReader(io.StringIO(export_track(undated, "csv"))))
+    decimals = {name: len(text.partition(".")[2]) for name, text in row.items() if name != "time_utc"}
+    assert {decimals.pop("latitude_deg"), decimals.pop("longitude_deg")} == {7}
+    assert decimals.pop("phase") == 0 and set(decimals.values()) == {3}
+    point = gpxpy.parse(export_track(_track(tmp_path), "gpx")).tracks[0].segments[0].points[1]
+    assert point.elevation is not None and round(point.elevation, 2) == point.elevation
+
+
 @pytest.mark.parametrize("to", ["gpx", "kml", "geojson"])
 def test_markup_in_names_is_escaped(tmp_path: Path, to: str) -> None:
-    from dataclasses import replace
-
     track = replace(_track(tmp_path), name='</name><script>alert("1")</script>&\x01')
     text = export_track(track, to, (Phase(10.0, 50.0, "<b>&"),))
     if to == "geojson":

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from analyser.collection.files import HoldFiles, collect, own_folder
+from analyser.collection.files import HoldFiles, collect, own_folder, read
 from analyser.errors import HoldFileError, UsageError
 from tests.work_flights import flight, write_gpx
 
@@ -192,6 +192,21 @@ def test_a_hold_file_given_as_a_log_is_recognised(debrief):
     assert (
         "here.toml: a hold file is no log (give it with --hold: analyser debrief LOG --hold here.toml)" in err
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "is_log"),
+    [("a.gpx", True), ("A.IGC", True), ("a.csv", True), ("a.md", False), ("a.toml", False)],
+)
+def test_a_log_given_as_a_hold_file_is_known_by_its_ending_and_nothing_else_is(tmp_path, name, is_log):
+    file = keep(name, "no hold", tmp_path)
+    with pytest.raises(HoldFileError) as raised:
+        read(file)
+    assert ("this is a log" in str(raised.value)) == is_log
+    # What is a hold file in all but a value is none the less, whatever its name.
+    keep(name, HOLD.replace('"R"', '"up"'), tmp_path)
+    with pytest.raises(HoldFileError, match="'turns'"):
+        read(file)
 
 
 def test_the_place_of_the_collection(monkeypatch, tmp_path):

@@ -49,20 +49,20 @@ def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions 
     from analyser.rules.load import load_regime
 
     file, regime = read(path), load_regime(rules)
-    if log is None:
-        hold = file.hold() if file.fix_given else None
-        drawing = _drawing(hold, regime, ()) if hold is not None else None
-        return Checked((*_told(file, hold), *_judged(file, regime), *_drawn(file, drawing)), drawing)
-    lines: list[str] = []
-    drawn: PlanPoints | None = None
-    for track in read_log(log, options):
-        hold, said = _fit(path, track)
-        shown = hold or (file.hold(track.start_utc) if file.fix_given else None)
+    hold = file.hold() if log is None and file.fix_given else None
+    lines = [] if log is not None else [*_told(file, hold), *_judged(file, regime)]
+    around: list[Track] = []
+    for track in () if log is None else read_log(log, options):
+        flown, said = _fit(path, track)
+        shown = flown or (file.hold(track.start_utc) if file.fix_given else None)
         lines += [*([""] if lines else []), *_told(file, shown, track.start_utc), *_judged(file, regime)]
         lines.append(f"  {'log':9}  {track.name}: {said}")
         if shown is not None:
-            drawn = _drawing(shown, regime, (track,))
-    return Checked((*lines, *_drawn(file, drawn)), drawn)
+            hold, around = shown, [track]
+    if hold is None:
+        return Checked(tuple(lines), None)
+    lines.append(f"  {'drawn':9}  the circuit in still air at {_tas_kt(hold):.0f} kt true airspeed")
+    return Checked(tuple(lines), _drawing(hold, regime, around))
 
 
 def listing(folders: Sequence[Path]) -> Iterator[str]:
@@ -120,11 +120,6 @@ def _judged(file: HoldFile, regime: Regime) -> Iterator[str]:
         yield f"  {'leaving':9}  at {said.leave_fix_at:%H:%M:%S} UTC on {said.leave_fix_at:%Y-%m-%d}"
 
 
-def _drawn(file: HoldFile, drawing: PlanPoints | None) -> Iterator[str]:
-    if drawing is not None:
-        yield f"  {'drawn':9}  the circuit in still air at {_tas_kt(file):.0f} kt true airspeed"
-
-
 def _fix_words(hold: Hold) -> str:
     return chart_words.written(hold.fix_lat_deg, hold.fix_lon_deg)
 
@@ -138,13 +133,10 @@ def _leg(file: HoldFile) -> str:
     return f"{leg.minutes:g} min" if leg.minutes is not None else f"{leg.distance_nm:g} NM"
 
 
-def _tas_kt(file: HoldFile) -> float:
-    said = file.said
-    return (
-        _USUAL_TAS_KT
-        if said.speed_kias is None
-        else cas_to_tas(said.speed_kias, said.altitude_ft or _USUAL_FT)
-    )
+def _tas_kt(hold: Hold) -> float:
+    if hold.speed_kias is None:
+        return _USUAL_TAS_KT
+    return cas_to_tas(hold.speed_kias, hold.altitude_ft or _USUAL_FT)
 
 
 def _fit(path: Path, track: Track) -> tuple[Hold | None, str]:
@@ -164,13 +156,10 @@ def _fit(path: Path, track: Track) -> tuple[Hold | None, str]:
 def _drawing(hold: Hold, regime: Regime, tracks: Sequence[Track]) -> PlanPoints:
     from analyser.earth.plane import LocalPlane
 
-    tas_kt = _USUAL_TAS_KT
-    if hold.speed_kias is not None:
-        tas_kt = cas_to_tas(hold.speed_kias, hold.altitude_ft or _USUAL_FT)
     exact = ideal_circuit(
         hold,
         regime,
-        tas_kt=tas_kt,
+        tas_kt=_tas_kt(hold),
         altitude_ft=hold.altitude_ft or _USUAL_FT,
         wind_east_kt=0.0,
         wind_north_kt=0.0,
