@@ -4,6 +4,7 @@ from the code that draws."""
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -19,9 +20,28 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Stroke, box_of, canvas_for, letter_free
 from analyser.pages.figures.charts import leaving, waterfall, wind_circle
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
-from analyser.pages.figures.views import air, common_window, side
+from analyser.pages.figures.views import (
+    air,
+    airspace,
+    common_window,
+    draw_area,
+    plan,
+    reach,
+    say_caution_further_out,
+    side,
+)
 from analyser.pages.pictures import hold_strips
-from analyser.pages.subject import area_parts, exact_circuits, hold_series, path_on_map, spans, subject_of
+from analyser.pages.subject import (
+    PHASES,
+    AreaParts,
+    Path,
+    area_parts,
+    exact_circuits,
+    hold_series,
+    path_on_map,
+    spans,
+    subject_of,
+)
 from analyser.schema.debrief_file import WrittenHold, WrittenWind
 from analyser.work.exported import phases_of, places_of
 from tests.pages_fixture import INBOUND, debriefed, excursion, typed
@@ -322,6 +342,128 @@ def test_lettering_keeps_clear_of_lines_letters_and_edges() -> None:
     small = Canvas(30.0, 12.0, (0.0, 1.0, 0.0, 1.0))
     assert not letter_free(small, (0.5, 0.5), [("far too long for it", "note")], 0.0, layer="w", clear_of=())
     assert small.letters == []
+
+
+def square(half_nm: float) -> Path:
+    return half_nm * np.array([-1.0, 1.0, 1.0, -1.0, -1.0]), half_nm * np.array([-1.0, -1.0, 1.0, 1.0, -1.0])
+
+
+#: Squares round the fix, half as wide as it says, nautical miles.
+SQUARES = {"template": 3.0, "area": 4.0, "entry_area": 5.0, "fix": 0.4}
+AREA = AreaParts({name: square(half) for name, half in SQUARES.items()},
+                 [(square(6.0), 984.0), (square(8.0), 492.0)], (1.5, -2.0))  # fmt: skip
+
+
+def test_the_holding_area_is_drawn_in_its_outlines_also_beyond_the_canvas() -> None:
+    canvas = canvas_for(np.array([-2.0, 2.0]), np.array([-1.0, 1.0]))
+    draw_area(canvas, AREA)
+    found = [in_data(canvas, one.pieces[0]) for one in layer(canvas, "airspace")]
+    assert sorted(np.abs(one).max() for one in found) == pytest.approx([0.4, 3.0, 4.0, 5.0, 6.0, 8.0])
+    # Round a fix that is a point the template is the area itself, and is not drawn twice.
+    point = replace(AREA, outlines={**AREA.outlines, "fix": (np.zeros(1), np.zeros(1))})
+    sharp = canvas_for(np.array([-2.0, 2.0]), np.array([-1.0, 1.0]))
+    draw_area(sharp, point)
+    widths = [np.abs(in_data(sharp, one.pieces[0])).max() for one in layer(sharp, "airspace")]
+    assert sorted(widths) == pytest.approx([4.0, 5.0, 6.0, 8.0])
+
+
+@pytest.mark.parametrize(("off_east_nm", "off_north_nm"), [(0.0, 0.0), (7.0, 0.0), (-3.0, 9.0), (0.0, -9.0)])
+def test_looking_out_shows_plan_and_area_with_a_little_room_and_the_caution_in_its_head(
+    off_east_nm: float, off_north_nm: float
+) -> None:
+    canvas = canvas_for(np.array([-2.0, 2.0]), np.array([-1.0, 1.0]))
+    east, north = square(5.0)
+    parts = replace(AREA, outlines={"entry_area": (east + off_east_nm, north + off_north_nm)})
+    x, y, wide, high = reach(canvas, parts)
+    assert wide / high == pytest.approx(canvas.width / canvas.height)
+    seen = np.array([[0.0, canvas.width, *canvas.x(east + off_east_nm)],
+                     [0.0, canvas.height, *(canvas.height - canvas.y(north + off_north_nm))]])  # fmt: skip
+    rooms = np.array([seen.min(axis=1) - (x, y), (x + wide, y + high) - seen.max(axis=1)])
+    assert rooms.min() > 0.0 and rooms[0] == pytest.approx(rooms[1])
+    # Six hundredths more than it needs one way.
+    assert (np.ptp(seen, axis=1) / (wide, high)).max() == pytest.approx(1.0 / 1.06)
+    say_caution_further_out(canvas, parts, layer="airspace")
+    times = wide / canvas.width
+    assert [one.x for one in canvas.letters] == pytest.approx([x + wide / 2.0] * 2)
+    # Lettering keeps its size: so many times as far apart in what is seen.
+    assert [one.y - y for one in canvas.letters] == pytest.approx([16.0 * times, 36.0 * times])
+
+
+def test_round_the_area_stand_its_clearances_and_the_farthest_the_flight_was_out() -> None:
+    found = spans(flown_hold())
+    canvas = airspace(AREA, hold_series(flown_hold()), found, 263.0)
+    (ring,) = (in_data(canvas, one.pieces[0]) for one in layer(canvas, "deepest"))
+    assert np.hypot(ring[:, 0] - 1.5, ring[:, 1] + 2.0) == pytest.approx(np.full(len(ring), 0.5))
+    (line,) = (in_data(canvas, one.pieces[0]) for one in layer(canvas, "course"))
+    # Due back along 263°, as far as the outermost corner.
+    assert line[-1] == pytest.approx([0.0, 0.0], abs=1e-9) and np.hypot(*line[0]) == pytest.approx(
+        8.0 * math.sqrt(2.0)
+    )
+    assert math.degrees(math.atan2(*line[0])) == pytest.approx(263.0 - 180.0)
+    told = {
+        one.text: (one.x, canvas.height - one.y + 4.0) for one in canvas.letters if one.layer == "clearance"
+    }
+    # 984 ft are 300 m, 492 ft are 150 m; each between its line and the next within, where both reach north-east.
+    assert list(told) == ["984 ft", "300 m", "492 ft", "150 m"]
+    for text, middle_nm in (("984 ft", 5.5), ("300 m", 5.5), ("492 ft", 7.0), ("150 m", 7.0)):
+        assert told[text] == pytest.approx((float(canvas.x(middle_nm)), float(canvas.y(middle_nm))))
+    # Lines a tenth of a mile apart leave no room for a word between them.
+    narrow = replace(AREA, buffer=[(square(5.1), 984.0), (square(8.0), 492.0)])
+    letters = airspace(narrow, hold_series(flown_hold()), found, 263.0).letters
+    assert [one.text for one in letters if one.layer == "clearance"] == ["492 ft", "150 m"]
+
+
+def test_the_plan_shows_what_was_flown_where_it_was_flown() -> None:
+    """Every phase over the motion's own positions, the course as far back as was flown, a ring a mile, numbers at the
+    ends of the outbound legs."""
+    judged, document = debrief()[0].holds[0], debrief()[1]
+    motion, subject = judged.flown.motion, subject_of(judged, document)
+    canvas = plan(subject)
+    for stroke in layer(canvas, "flown"):
+        (span,) = [
+            one
+            for one in subject.spans
+            if (one.circuit, PHASES[one.phase].code) == (stroke.data["circuit"], stroke.data["phase"])
+        ]
+        at_s = np.array([span.start_s, span.end_s])
+        ends = np.column_stack(
+            [np.interp(at_s, motion.time_s, values) for values in (motion.east_nm, motion.north_nm)]
+        )
+        assert in_data(canvas, stroke.pieces[0])[[0, -1]] == pytest.approx(ends, abs=0.05)
+        inside = (motion.time_s >= span.start_s - 1.0) & (motion.time_s <= span.end_s + 1.0)
+        for east, north in in_data(canvas, stroke.pieces[0]):
+            assert np.hypot(motion.east_nm[inside] - east, motion.north_nm[inside] - north).min() < 0.02
+    drawn = {(one.data["circuit"], one.data["phase"]) for one in layer(canvas, "flown")}
+    assert drawn == {(one.circuit, PHASES[one.phase].code) for one in subject.spans if one.in_hold}
+    # From 30 s before the fix to 20 s after the hold all lies on the paper, clear of the edges.
+    shown = motion.span(judged.flown.start_s - 30.0, judged.flown.end_s + 20.0)
+    x, y = canvas.x(motion.east_nm[shown]), canvas.y(motion.north_nm[shown])
+    assert x.min() > 0.0 and x.max() < canvas.width and y.min() >= 28.0 and y.max() <= canvas.height - 50.0
+    (line,) = (in_data(canvas, one.pieces[0]) for one in layer(canvas, "course"))
+    course = math.radians(INBOUND)
+    held = motion.span(judged.flown.start_s, judged.flown.end_s)
+    back_nm = -(motion.east_nm[held] * math.sin(course) + motion.north_nm[held] * math.cos(course)).min()
+    assert line[0] == pytest.approx(
+        [-1.06 * back_nm * math.sin(course), -1.06 * back_nm * math.cos(course)], rel=0.01
+    )
+    # Rings are cut by the paper; what is left of each is as far from the fix as it says.
+    rings = [
+        in_data(canvas, piece)
+        for one in layer(canvas, "frame")
+        if len(one.pieces[0]) > 8
+        for piece in one.pieces
+    ]
+    radii = sorted({round(float(np.hypot(*ring.T).mean()), 2) for ring in rings})
+    assert len(radii) >= 2 and radii == pytest.approx(np.arange(1.0, len(radii) + 1.0), abs=0.02)
+    numbers = {one.text: one for one in canvas.letters if one.layer == "flown-numbers"}
+    assert set(numbers) <= {"1", "2", "3"} and len(numbers) >= 2
+    for text, letter in numbers.items():
+        leg = judged.flown.circuits[int(text) - 1].outbound_leg
+        assert leg is not None
+        east, north = motion.at("east_nm", leg.end_s), motion.at("north_nm", leg.end_s)
+        end = np.array([float(canvas.x(east)), canvas.height - float(canvas.y(north))])
+        assert np.hypot(*(np.array([letter.x, letter.y - 0.32 * canvas.letter_units]) - end)) < 57.0
+        assert letter.data["circuit"] == int(text)
 
 
 def test_a_log_before_debriefing_is_drawn_north_up_over_its_scale() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -19,4 +20,4 @@ def load_schema() -> dict[str, Any]:
 
 def is_debrief(head: str) -> bool:
     """Tell from its first characters whether a text is a debrief file of this program."""
-    return '"schema":' in head[:40] and '"caution":' in head[:80]
+    return re.match(r'\s*\{\s*"schema":\s*\d+,\s*"caution":', head) is not None
