@@ -156,6 +156,23 @@ def test_a_lap_begun_beside_the_fix_begins_no_hold() -> None:
     assert len(near) == 1 and not beside
 
 
+def test_a_lap_begun_before_the_files_fix_is_asked_nothing_that_only_whole_laps_tell() -> None:
+    after = [*turn(180.0), *straight(30), *turn(-90.0), *straight(150)]
+    (hold,) = search(drawn(WAY_IN, after), [moved(0.0, 0.6)]).holds
+    assert [c.complete for c in hold.circuits] == [False]
+
+
+def test_laps_of_a_hold_miles_away_are_none_of_the_files() -> None:
+    # Abeam of the file's fix, so that they cross its perpendicular inbound.
+    before = [*laps(2, 1), *turn(-90.0), *straight(200), *turn(90.0), *straight(20)]
+    track, there = drawn(WAY_IN, [*before, *laps(3, 1), *AWAY]), len(WAY_IN) + len(before) - 1
+    away = replace(GIVEN, fix_lat_deg=float(track.lat_deg[there]), fix_lon_deg=float(track.lon_deg[there]))
+    for files in ([GIVEN], [away], [GIVEN, away]):
+        holds = search(track, files).holds
+        assert [len(hold.circuits) for hold in holds] == [2, 3]
+        assert [hold.hold for hold in holds if hold.given] == files
+
+
 def test_a_lap_begun_at_a_given_fix_stands_behind_whole_laps_elsewhere() -> None:
     # The file's fix lies on the leg to the fix of the laps: over it, round, and outbound past it on every lap.
     track = drawn(WAY_IN, [*turn(180.0), *straight(200), *laps(3, 1), *AWAY])

@@ -168,3 +168,12 @@ def test_an_approach_after_the_hold_is_no_lap_of_it(held: int) -> None:
     (found,) = search(replace(track, channels={"altitude_ft": height})).holds
     assert len(found.circuits) == held
     assert found.end_s == pytest.approx(begun, abs=15.0)
+
+
+def test_a_triangle_and_a_circle_on_either_side_of_a_long_hole_are_told_apart() -> None:
+    triangle = [*turn(120.0), *straight(60)] * 3
+    track = drawn(straight(200), [*triangle, *straight(400), *turn(-360.0), *straight(200)])
+    track = track.take(np.flatnonzero((track.time_s <= 550.0) | (track.time_s >= 840.0)))
+    found = search(track)
+    assert [one.turns for one in found.possible] == ["right"]
+    assert [reason.code for reason in found.reasons] == ["circles"]

@@ -403,9 +403,9 @@ def _possible_loops(
     """Return what loops may have been a hold where nothing is spoken of already; and what of them was dropped."""
     free = [one for one in found if not _meets(times_s(*one), taken)]
     dipping = [one for one in free if _dips(*one)]
-    level = [one for one in free if one not in dipping]
-    legged = [one for one in level if not (one[1].is_steep or one[1].is_circling)]
-    circles = sorted((one for one in level if one not in legged), key=lambda one: not one[1].is_steep)
+    level = [one for one in free if not _dips(*one)]
+    legged = [one for one in level if not one[1].is_circle]
+    circles = sorted((one for one in level if one[1].is_circle), key=lambda one: not one[1].is_steep)
     few = len(circles) <= LOOPS.most_circling and not any(loop.is_thermal for _, loop in circles)
     if not legged and not taken and few:
         # Who starts his watch over the fix flies no leg, and steeply nothing but a circle.

@@ -62,7 +62,9 @@ def _is_reversed(reading: GivenReading) -> bool:
     """Tell whether the same stay fits the reciprocal course better: then the file's course is not what was flown."""
     # An arrival passes the fix whatever the course; what an entry ends with is a passage of the hold.
     misses = [passage.miss_nm for passage in reading.passages[0 if reading.entry else 1 :]]
-    if reading.usual_miss_nm < GIVEN.reversed_miss_nm or min(misses) < GIVEN.reversed_alike * max(misses):
+    if not misses or reading.usual_miss_nm < GIVEN.reversed_miss_nm:
+        return False
+    if min(misses) < GIVEN.reversed_alike * max(misses):
         return False
     return any(
         len(other.laps) >= max(len(reading.laps), GIVEN.reversed_laps)

@@ -190,14 +190,28 @@ def _without_journeys(
 
 
 def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
-    """Group passages: between two of one stay the flight did not go on a journey."""
+    """Group passages: between two of one stay the flight did not go on a journey.
+
+    Who loses the fix comes back to it soon; else what passes far beside it was flown elsewhere.
+    """
     groups: list[list[Passage]] = []
     for passage in passages:
         if groups and _is_one_lap(view, groups[-1][-1].index, passage.index):
             groups[-1].append(passage)
         else:
             groups.append([passage])
-    return groups
+    return [part for group in groups for part in _near_the_fix(group)]
+
+
+def _near_the_fix(passages: list[Passage]) -> list[list[Passage]]:
+    """Keep what passes near the fix, and what drifts off it from lap to lap."""
+    near: list[int] = []
+    for i, one in enumerate(passages):
+        before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else 0.0
+        if one.miss_nm - before_nm <= GIVEN.near_nm:
+            near.append(i)
+    parts = np.split(near, np.flatnonzero(np.diff(near) > GIVEN.lost_laps) + 1) if near else []
+    return [passages[part[0] : part[-1] + 1] for part in parts]
 
 
 def _is_one_lap(view: HoldView, first: int, last: int) -> bool:

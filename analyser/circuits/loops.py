@@ -79,6 +79,11 @@ class Loop:
         return self.laps == 1 and quick
 
     @property
+    def is_circle(self) -> bool:
+        """Whether it shows no legs, or has no time for them."""
+        return self.is_steep or self.is_circling
+
+    @property
     def is_thermal(self) -> bool:
         """Whether its rate of turn leads round more than once in the time: circles one within another."""
         return self.is_steep and self.rate_dps * self.lap_s > LOOPS.round_deg[1]

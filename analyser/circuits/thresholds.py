@@ -24,6 +24,7 @@ class GIVEN:
     scale_share = 0.8
     chord_scale_s = 10.0
     near_nm = 3.0  # a hold is looked for whose fix was met so near (swept: a student who loses it was there once)
+    lost_laps = 2  # … and who passes farther off is back after so many laps (common practice: a lap is flown anew)
     gate_nm = 10.0  # a lap is begun and ended by passing the perpendicular through the fix this near to it …
     met_nm = 1.5  # … and at least one passage is this near, or something else was flown round
     around_nm = 12.0  # the turning that is usual is looked for within this of the fix …
