@@ -35,6 +35,16 @@ def _starts(track, of: Invented, *, late_s: float = 0.0) -> None:
 @pytest.mark.parametrize(
     ("headers", "channels"),
     [
+        (["Klokkeslæt", "Breddegrad", "Længdegrad", "Højde (m)", "Fart over grunden (km/t)"], 2),
+        (["Tid", "Bredde", "Længde", "Flyvehøjde (m)", "Hastighed (km/t)"], 2),
+        (["Klokkeslett", "Breddegrad", "Lengdegrad", "Høyde (moh)", "Bakkefart (km/t)"], 2),
+        (["Tidspunkt", "Bredde", "Lengde", "Høyde over havet m", "Fart over bakken (km/t)"], 2),
+        (["Klockslag", "Latitud", "Longitud", "Höjd över havet (m)", "Hastighet över mark (km/tim)"], 2),
+        (["Aika", "Leveysaste", "Pituusaste", "Korkeus (m)", "Maanopeus (km/h)"], 2),
+        (["Kellonaika", "Leveyspiiri", "Pituuspiiri", "Lentokorkeus m", "Nopeus (km/h)"], 2),
+        (["Čas", "Zeměpisná šířka", "Zeměpisná délka", "Nadmořská výška (m)", "Rychlost (km/h)"], 2),
+        (["Čas UTC", "Šířka", "Délka", "Výška (m)", "Traťová rychlost (km/h)"], 2),
+        (["Czas", "Szerokość", "Długość", "Wysokość nad poziomem morza (m)", "Prędkość (km/h)"], 2),
         (["Tijd", "Breedtegraad", "Lengtegraad", "Hoogte (m)", "Grondsnelheid (km/u)"], 2),
         (["Czas", "Szerokość", "Długość", "Wysokość [m]", "Prędkość [km/h]"], 2),
         (["Tid", "Breddgrad", "Längdgrad", "Höjd (m)", "Hastighet (km/h)"], 2),

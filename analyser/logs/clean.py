@@ -16,18 +16,20 @@ from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clo
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
-from analyser.logs.movement import is_flying_speed, movement, usual_speed_kt
+from analyser.logs.movement import is_flying_speed, movement, usual_sideways, usual_speed_kt
 from analyser.logs.positions import drop_coasted, drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.text import counted, listed, shown
 from analyser.logs.track import CHANNELS, Notice, Seam, Track
-from analyser.logs.units import ELAPSED, SECONDS
+from analyser.logs.units import ELAPSED, SECONDS, TICKS
 
 #: A flight of fewer samples is left out where the file holds a longer one.
 _SHORT_SAMPLES = 10
 #: A stretch without samples that is no longer than this is no hole, seconds.
 _SHORTEST_HOLE_S = 5.0
+#: Accelerations to the side in aircraft's turns, m/s²: of 3° of bank, and of 75°.
+_TURNS = (0.5, 37.0)
 _AGAIN = "record or export it again, with times and positions"
 
 
@@ -105,7 +107,11 @@ def _scaled(flight: RawFlight) -> RawFlight:
         return flight
     timed = flight.take(np.isfinite(flight.time_s + flight.lat_deg + flight.lon_deg))
     speed = usual_speed_kt(timed.time_s, timed.lat_deg, timed.lon_deg)
-    unit = next((unit for unit in ELAPSED if is_flying_speed(speed / unit.factor)), None)
+    fits = [unit for unit in (*ELAPSED, *TICKS) if is_flying_speed(speed / unit.factor)]
+    # Units that lie a factor of ten apart are apart by a hundred in it.
+    sideways = usual_sideways(timed.time_s, timed.lat_deg, timed.lon_deg)
+    turning = [unit for unit in fits if _TURNS[0] < sideways / unit.factor**2 < _TURNS[1]]
+    unit = next(iter(turning), next((unit for unit in fits if unit in ELAPSED), None))
     said, why = "", "so the aircraft moves at a flying speed"
     if unit is None:
         unit, why = SECONDS, "times without a unit are seconds by common practice"
@@ -114,7 +120,8 @@ def _scaled(flight: RawFlight) -> RawFlight:
             "Say --units time=s, ms, min, h or days."
         )
     elif unit != SECONDS:
-        said = f"The times give no unit; read in {unit.name}: {why}."
+        mend = " If that is wrong, say --units time=0.05s or the like." if unit in TICKS else ""
+        said = f"The times give no unit; read in {unit.name}: {why}.{mend}"
     sources = tuple(
         replace(source, unit=unit.name, standing="assumed", why=why) if source.channel == "time" else source
         for source in flight.sources

@@ -69,10 +69,15 @@ class Vocabulary:
         self.translations: dict[str, str] = {}
         for words in languages.values():
             self.translations |= _by_word(words)
+        #: Words that without their accents are others.
+        self.accented = {word: english for word, english in self.translations.items() if not word.isascii()}
         #: Words of the languages whose letter O is east, and of those whose O is west and of no other.
         east, west = (
             {word for name in names for word in _by_word(languages[name])}
-            for names in (("german", "dutch", "swedish"), ("french", "spanish", "italian", "portuguese"))
+            for names in (
+                ("german", "dutch", "swedish", "danish", "norwegian"),
+                ("french", "spanish", "italian", "portuguese"),
+            )
         )
         self.o_is_east, self.o_is_west = frozenset(east), frozenset(west - east)
         #: Every phrase by its key, with its concept and its place in the order of preference.
@@ -235,7 +240,11 @@ _OWN_UNITS = {
 
 def words_of(header: str) -> list[str]:
     """Cut a header into lower-case words, at blanks, signs and changes of case."""
-    text = without_accents(unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip())
+    text = unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip()
+    if not text.isascii():
+        accented = vocabulary().accented
+        text = re.sub(r"[^\W\d_]+", lambda word: accented.get(word[0].lower(), word[0]), text)
+    text = without_accents(text)
     for seam in _CAMEL:
         text = seam.sub(" ", text)
     # °T and degM say two things: the unit, and true or magnetic.

@@ -23,6 +23,8 @@ _E2 = 6.694379990141e-3
 _RADIAN = np.pi / 180.0
 #: Length of the line that gives a velocity, seconds (longer where the log is slower), and how many are enough.
 _LINE_S, _ENOUGH = 4.0, 4000
+#: Turning is read from one chord of so many metres to the next, and not where they have to be longer than the second.
+_CHORD_M, _LONGEST_CHORD_M = 300.0, 1200.0
 #: Ground speeds that flying aircraft have, knots.
 _FLYING_KT = (30.0, 900.0)
 
@@ -78,6 +80,31 @@ def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
     if not use.any():
         return 0.0
     return float(np.percentile(moved[use] / took[use], 75)) / MPS_PER_KT
+
+
+def usual_sideways(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> float:
+    """Return the acceleration to the side, m/s², in which half of all turning is done at least.
+
+    0 where the flight makes no circle in all, or its samples lie too far apart to tell. All values are finite.
+    """
+    if time_s.size < 3:
+        return 0.0
+    order = np.argsort(time_s, kind="stable")
+    lat, lon = lat_deg[order], lon_deg[order]
+    step_m = float(np.median(np.hypot(*displacements(lat, lon))))
+    # In so long a chord no turn hides, and no receiver's noise makes one.
+    few = slice(None, None, max(1, round(_CHORD_M / max(step_m, 1e-3))))
+    east, north = displacements(lat[few], lon[few])
+    came_s = np.diff(time_s[order][few])
+    use = (came_s > 0.0) & (east**2 + north**2 > 0.0)
+    velocity = (east[use] + 1j * north[use]) / came_s[use]
+    turned = np.angle(velocity[1:] * velocity[:-1].conj())
+    if step_m > _LONGEST_CHORD_M or turned.size < 3 or np.ptp(np.cumsum(turned)) < 2.0 * np.pi:
+        return 0.0
+    size = np.abs(turned)
+    sideways = size * np.abs(velocity[1:] + velocity[:-1]) / (came_s[use][1:] + came_s[use][:-1])
+    rank = np.argsort(sideways)
+    return float(sideways[rank][np.searchsorted(np.cumsum(size[rank]), 0.5 * size.sum())])
 
 
 def is_flying_speed(speed_kt: float) -> bool:

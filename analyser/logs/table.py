@@ -12,13 +12,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
+from math import isnan
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
 from analyser.logs.meaning import concepts_of, meaning_of, vocabulary
-from analyser.logs.number_text import numbers
+from analyser.logs.number_text import angle, numbers
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
 from analyser.logs.table_clock import table_clock
 from analyser.logs.table_columns import FlightTable, TableColumn, meanings
@@ -57,6 +58,8 @@ _WHOLE_LINES = re.compile(rb'(?:"[^"\r\n]*[,;\t|][^"\r\n]*"\r?\n){3}')
 _SINGLE_QUOTES = re.compile(rb"'[^'\r\n]*'(?:[,;\t|] ?'[^'\r\n]*')+\r?\n")
 #: A header's cell that is written over two lines or three.
 _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
+#: Columns that give times, one of which each header names.
+_TIMES = {"time", "hour", "gps_seconds", "date", "year", "day_of_year"}
 _LEVELS = unit_of("FL", "length")
 #: No aircraft changes its level by more from one row to the next, feet.
 _FASTEST_STEP_FT = 1000.0
@@ -178,25 +181,27 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
         if begin and {"lat", "lon"} <= concepts_of(row):
             beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
             there = with_units(beside, 0, layout.separator, row)
-            if there.headers != layout.headers or (any(there.units) and there.units != layout.units):
+            others = there.headers != layout.headers or (any(there.units) and there.units != layout.units)
+            if others and _heads(there, beside):
                 starts.append(begin)
         if len(starts) >= MAX_FLIGHTS:
             break
     return starts
 
 
+def _heads(layout: Layout, lines: list[str]) -> bool:
+    """Tell a header from words in a note: it names a time, and positions stand in the row below it."""
+    at = {meaning.concept.name: place for place, meaning in meanings(layout, Content("", b"")).items()}
+    below = cells(lines[layout.first_line], layout.separator) if layout.first_line < len(lines) else []
+    placed = [angle(below[at[name]]) for name in ("lat", "lon") if at[name] < len(below)]
+    return not _TIMES.isdisjoint(at) and len(placed) == 2 and not any(map(isnan, placed))
+
+
 def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
     """Read each header's rows as a table of its own."""
-
-    def part(begin: int, end: int) -> list[RawFlight]:
-        if content.data.count(b"\n", begin, end) < 2:
-            # Reading takes a thousand times as long as counting, and there may be very many such lines.
-            raise content.refusal("a header has no rows")
-        return read(replace(content, data=content.data[begin:end]))
-
     pieces = Pieces()
     for begin, end in pairwise([0, *starts, len(content.data)]):
-        pieces.take(partial(part, begin, end))
+        pieces.take(partial(read, replace(content, data=content.data[begin:end])))
     return pieces.noted(())
 
 

@@ -16,6 +16,7 @@ from analyser.logs.raw import Content, FloatArray
 from analyser.logs.samples import FoundChannels
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import shown
+from analyser.logs.time_numbers import counted_since
 from analyser.logs.times import header_zone
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import Unit, unit_of
@@ -28,6 +29,7 @@ _FIRST = 10_000
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
+_SIX_DIGITS = re.compile(r"\d{6}(?:\.\d+)?$")
 UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
@@ -64,13 +66,35 @@ def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = (
         beside = {one.lower() for one in layout.headers[max(place - 1, 0) : place + 2]}
         if meaning is not None and meaning.words == ("mm",) and beside & {"yyyy", "dd"}:
             meaning = meaning_of("month")
+        if (
+            meaning is not None
+            and meaning.concept.name == "time"
+            and _are_six_digits(_filled_cells(rows, place))
+        ):
+            meaning = replace(meaning, words=(*meaning.words, "hhmmss"))
         if meaning is not None and meaning.concept.name not in taken:
             found[place] = meaning
     return _with_sides(found, rows)
 
 
+def _are_six_digits(cells: Sequence[str]) -> bool:
+    """Tell hours, minutes and seconds run together by a zero before them, 083000, which no count of seconds has."""
+    return bool(cells) and all(map(_SIX_DIGITS.match, cells)) and any(cell[0] == "0" for cell in cells)
+
+
 def _meaning(header: str, unit: str) -> Meaning | None:
     """Read a header, alone or with what its units row adds: ``AltB`` over ``ft Baro``."""
+    for text in (header, unit):
+        counted = counted_since(text)
+        words = counted[0] if counted and text is header else header
+        own = (meaning_of(words) or meaning_of(f"{words} time")) if counted else None
+        if (
+            counted
+            and own is not None
+            and own.concept.name in ("time", "date")
+            and (time := concept_named("time"))
+        ):
+            return replace(own, concept=time, unit=counted[1])
     found = meaning_of(header) or (meaning_of(f"{header} {unit}") if len(unit.split()) > 1 else None)
     if found is None:
         zoned = meaning_of(header_zone(header)[0])

@@ -10,6 +10,7 @@ systems and libraries; spreadsheets 1899-12-30; Julian day 2440587.5 and modifie
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Collection
 from dataclasses import replace
@@ -23,9 +24,9 @@ from analyser.frozen import dataclass
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
-from analyser.logs.time_text import Clock, SpeedOf, date_column
+from analyser.logs.time_text import Clock, SpeedOf, by_pattern, date_column
 from analyser.logs.times import DAY_S, unroll_days
-from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
+from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit, unit_of
 
 #: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
 _DATES = (631_152_000.0, 4_102_444_800.0)
@@ -60,7 +61,7 @@ def number_clock(
     """
     if not np.isfinite(values).any():
         return Clock(values, False)
-    if unit in EPOCHS:
+    if unit is not None and unit.dated:
         return _counted(values, unit)
     numbers = _Numbers(values, unit, frozenset(words), speed_of, order)
     readings = [numbers.since_a_known_day]
@@ -79,9 +80,38 @@ def number_clock(
     )
 
 
+#: ``hours since 1900-01-01 00:00``, as tables write the units of a time (CF conventions, 4.4: in UTC unless said).
+_SINCE = re.compile(r"([a-zµμ]+)\.?\s+since\s+(\S*\d[^\])}]*)[\])}]?\s*$", re.IGNORECASE)
+
+
+def counted_since(text: str) -> tuple[str, Unit] | None:
+    """Read what a header says of a count since a day: the words before it, and its unit; None where it names no day."""
+    match = _SINCE.search(text)
+    unit = unit_of(match[1], "time") if match is not None else None
+    if match is None or unit is None:
+        return None
+    before, day = text[: match.start()], match[2].strip()
+    # Where a day may be the month and the month the day, nobody knows.
+    moments = {_moment(day, order) for order in ("dmy", "mdy")}
+    begins = moments.pop()
+    if moments or not np.isfinite(begins):
+        return None
+    for epoch in EPOCHS if begins % DAY_S == 0.0 else ():
+        named_utc = "GPS" in epoch.name and "utc" in day.lower()
+        if epoch.factor == unit.factor and f"since {day[:10]}" in epoch.name and not named_utc:
+            return before, epoch
+    return before, Unit(f"{unit.name} since {day}", "time", unit.factor, "", begins, dated=True)
+
+
+def _moment(text: str, order: str) -> float:
+    clock = by_pattern([text], order)
+    clock = clock if clock.dated else by_pattern([f"{text} 00:00"], order)
+    return float(clock.time_s[0]) if clock.dated else float("nan")
+
+
 def _counted(values: FloatArray, epoch: Unit) -> Clock:
     """Count from a known day; a spreadsheet's days are those of the clock on its wall."""
-    zone = "" if epoch.name.startswith("days since") else "said"
+    zone = "" if epoch in EPOCHS and epoch.name.startswith("days since") else "said"
     return Clock(values * epoch.factor + epoch.offset, True, epoch.name, zone=zone)
 
 
@@ -186,8 +216,9 @@ class _Numbers:
                     return Clock(days + _of_digits(clock), True, "date and clock", notices=notices)
                 why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
                 return replace(_time_of_day(_of_digits(clock), why, "hhmmss"), notices=notices)
-            if _is_hhmmss(known):
-                why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
+            told = scale == 1.0 and ("hhmmss" in self.words or {"hh", "mm", "ss"} <= self.words)
+            if _is_hhmmss(known) or (told and _are_clock_digits(known)):
+                why = "" if told else "the numbers step from 59 to 100, as hours, minutes and seconds do"
                 return _time_of_day(_of_digits(values), why, "hhmmss")
         return None
 
@@ -263,9 +294,15 @@ class _Numbers:
             )
         # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
         for scale in _CLOCK_SCALES if scale_open else ():
-            if known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
+            # Within one minute no step shows them.
+            no_count = known.max() / scale >= DAY_S or (
+                scale == 1.0 and np.ptp(known) < 60.0 and known.min() >= 1e4
+            )
+            if no_count and not self.from_start and _are_clock_digits(known / scale):
                 why = "beside a date, such numbers are hours, minutes and seconds"
-                return _time_of_day(_of_digits(time_s / scale), why, "hhmmss")
+                clock = _time_of_day(_of_digits(time_s / scale), why, "hhmmss")
+                said = f"The times are read as hours, minutes and seconds, such as {known[0]:06.0f}: {why}."
+                return clock if known.max() / scale >= DAY_S else clock.saying("time-unit-assumed", said)
         return None
 
 

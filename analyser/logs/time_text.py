@@ -109,7 +109,7 @@ def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock
             zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)$", first[10:])
             return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
     written = [_AROUND.sub("", text[:_LONGEST]).strip() if isinstance(text, str) else "" for text in column]
-    clock = _by_pattern(written, order)
+    clock = by_pattern(written, order)
     if _MINUTES.match(first) and (clock.dated or not is_flying_speed(speed_of(clock.time_s))):
         short = _minutes_clock(written)
         return short if np.isfinite(short.time_s).mean() > 0.5 else clock
@@ -142,7 +142,8 @@ def _minutes_clock(written: Sequence[str]) -> Clock:
     return Clock(seconds, False, "minutes and seconds")
 
 
-def _by_pattern(written: Sequence[str], order: str) -> Clock:
+def by_pattern(written: Sequence[str], order: str) -> Clock:
+    """Read dates and clocks, or clocks alone; the order of a date's parts is empty where nobody says it."""
     parts = [_split(text) for text in written]
     # Dates repeat from row to row: each is read once.
     days, notices = read_dates(sorted({date for date, _ in parts if date}), order)

@@ -29,6 +29,8 @@ class Unit:
     #: Lower-case, parted by blanks.
     spellings: str
     offset: float = 0.0
+    #: Whether it counts time from a known day: POSIX seconds are what it gives.
+    dated: bool = False
 
 
 def _units(listed: dict[str, Any]) -> Iterator[Unit]:
@@ -44,9 +46,9 @@ def _epochs(listed: dict[str, Any]) -> Iterator[Unit]:
             ends = {"s": [""], "100 ns": [""], "µs": ["µs", "us"]}.get(unit, [unit])
             spellings = " ".join(f"{word}{end}" for word in epoch["spelled"].split() for end in ends)
             top, bottom = listed["time"][unit]["is"]
-            yield Unit(f"{unit} since {day}", "time", top / bottom, spellings, epoch["offset"])
+            yield Unit(f"{unit} since {day}", "time", top / bottom, spellings, epoch["offset"], dated=True)
     for name, count in listed["days"].items():
-        yield Unit(name, "time", _DAY_S, count["spelled"], count["begins"] * _DAY_S)
+        yield Unit(name, "time", _DAY_S, count["spelled"], count["begins"] * _DAY_S, dated=True)
 
 
 _LISTED = tomllib.loads(Path(__file__).with_name("units.toml").read_text(encoding="utf-8"))
@@ -63,6 +65,8 @@ ELAPSED = tuple(
     for name in ("s", "ms", "min", "h", "µs", "ns", "days", "100 ns")
 )
 SECONDS = ELAPSED[0]
+#: What it may count where none of those makes a flight of it.
+TICKS = tuple(unit for unit in UNITS if unit.kind == "time" and unit not in ELAPSED)
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
     (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings.split()
@@ -76,6 +80,7 @@ _SHORT = {
     **{"per": "/", "hour": "h", "minute": "min", "second": "s"},
 }
 _LONG_WORDS = re.compile("|".join(_SHORT))
+_MULTIPLE = re.compile(r"(\d{1,4}(?:\.\d{1,6})?)(?:/(\d{1,6}))?/?(s|sec|ms|msec|µs|us|ns)")
 _SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings.split()}
 
 
@@ -91,7 +96,22 @@ def normal(text: str) -> str:
 
 def unit_of(text: str, kind: str) -> Unit | None:
     """Find a unit of a kind (:class:`Unit`) by its spelling."""
-    return _BY_SPELLING.get((normal(text), kind))
+    spelled = normal(text)
+    return _BY_SPELLING.get((spelled, kind)) or (_multiple(spelled) if kind == "time" else None)
+
+
+def _multiple(spelled: str) -> Unit | None:
+    """Read a count of so many of a unit of time, or of a fraction of it: ``10ms``, ``0.1s``, ``1/64s``.
+
+    A header is cut at its signs: there 0.1 stands as 0/1.
+    """
+    match = _MULTIPLE.fullmatch(spelled)
+    if match is None:
+        return None
+    number, of, unit = match.groups()
+    size = float(f"{number}.{of}") if float(number) == 0.0 and of else float(number) / float(of or 1)
+    one = _BY_SPELLING[unit, "time"]
+    return Unit(f"{size:g} {one.name}", "time", size * one.factor, "") if size > 0.0 else None
 
 
 def is_unit(text: str) -> bool:
