@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from analyser.errors import LogError
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
@@ -81,8 +83,6 @@ def test_seconds_since_a_start_are_of_no_day(tmp_path: Path, header: str) -> Non
 
 
 def test_a_day_that_may_be_the_month_is_not_guessed(tmp_path: Path) -> None:
-    from analyser.errors import LogError
-
     with pytest.raises(LogError, match="no column gives the time"):
         _read(tmp_path, "seconds since 02/03/2001", numbers(FLIGHT.time_s, 1))
 
@@ -161,3 +161,20 @@ def test_words_in_a_note_begin_no_table(tmp_path: Path, note: str, own_line: boo
     track = read_one(tmp_path, "a.csv", "\n".join([head, *rows]) + "\n")
     assert track.samples >= 499 and track.duration_s == FLIGHT.time_s[-1]
     assert "flight-left-out" not in codes(track)
+
+
+def test_json_values_beside_their_units_and_places_that_are_null(tmp_path: Path) -> None:
+    columns = zip(FLIGHT.iso(), FLIGHT.lat, FLIGHT.lon, FLIGHT.altitude_ft, strict=True)
+    points = [
+        {"time": when, "lat": lat, "lon": lon, "altitude": {"value": height, "unit": "ft"}}
+        for when, lat, lon, height in columns
+    ]
+    track = read_one(tmp_path, "a.json", json.dumps(points))
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft)
+    places: list[list[float] | None] = [[lon, lat] for lat, lon in zip(FLIGHT.lat, FLIGHT.lon, strict=True)]
+    places[100] = None
+    line = {"type": "LineString", "coordinates": places}
+    feature = {"type": "Feature", "properties": {"coordTimes": FLIGHT.iso()}, "geometry": line}
+    track = read_one(tmp_path, "a.geojson", json.dumps(feature))
+    np.testing.assert_allclose(track.time_s, np.delete(FLIGHT.time_s, 100))
+    np.testing.assert_allclose(track.lat_deg, np.delete(FLIGHT.lat, 100))

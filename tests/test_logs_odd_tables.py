@@ -184,3 +184,21 @@ def test_the_vocabulary_has_no_phrase_twice() -> None:
         words.key(phrase.split()) for concept in words.concepts for line in concept.phrases for phrase in line
     ]
     assert sorted(keys) == sorted(set(keys))
+
+
+@pytest.mark.parametrize(
+    ("head", "blanks"),
+    [
+        ("timestamp lat lon alt_ft", 1),
+        ("# time lat lon alt_ft", 2),
+        ("Date time  Lat deg  Lon deg  Alt ft", 2),
+        ("Time   Latitude   Longitude   Altitude (ft)", 3),
+    ],
+)
+def test_one_header_over_a_date_and_a_clock_parted_by_a_blank(tmp_path: Path, head: str, blanks: int) -> None:
+    moments = [f"{moment:%Y-%m-%d %H:%M:%S}" for moment in FLIGHT.moments()]
+    cells = zip(moments, *positions(FLIGHT), numbers(FLIGHT.altitude_ft), strict=True)
+    track = read_one(tmp_path, "a.txt", "\n".join([head, *map((" " * blanks).join, cells)]) + "\n")
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s)
+    assert track.start_utc == FLIGHT.start
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)

@@ -429,7 +429,10 @@ def _per_line(times: list[Any], lines: list[FloatArray], content: Content, cut_o
 
 
 def _is_place(value: object) -> bool:
-    return isinstance(value, list) and not (value and isinstance(value[0], (list, np.ndarray)))
+    # One that is missing may be null.
+    return value is None or (
+        isinstance(value, list) and not isinstance(next(iter(value), 0), (list, np.ndarray))
+    )
 
 
 def _lines_of(coordinates: list[Any] | FloatArray) -> list[FloatArray]:

@@ -50,8 +50,12 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
     found: dict[str, Any] = {}
     for key, written in record.items():
         name = f"{prefix} {key}".strip()
-        seconds = _in_two_parts(written) if isinstance(written, dict) else None
-        value = written if seconds is None else seconds
+        value = written
+        if isinstance(written, dict) and (seconds := _in_two_parts(written)) is not None:
+            value = seconds
+        elif isinstance(written, dict) and len(written) == 2 and isinstance(written.get("unit"), str):
+            # A value beside its unit.
+            name, value = f"{name} {written['unit']}", written.get("value")
         if isinstance(value, dict):
             for inner, one in flat(value, name, depth + 1).items() if depth < _DEEPEST else ():
                 found.setdefault(inner, one)

@@ -46,6 +46,8 @@ _DATE = re.compile(
     r"^\W*(?:flight )?(?:date|datum|fecha|data)(?: of flight| utc)?[^\w\n]{1,5}(\w[^;\t|\"]{5,40}?)\W*$",
     re.IGNORECASE,
 )
+#: A date alone in its cell.
+_DAY = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}$")
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -109,15 +111,26 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         what = f"the table has more than {MAX_COLUMNS} columns"
         raise content.refusal(what, f"line {number + 1}", "export only the columns of the flight")
     if separator == " ":
-        # Of a table set out with blanks the header is cut at two blanks or more, where only that fits its rows.
-        wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
-        rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
-        headers = wide if len(headers) not in rows and len(wide) in rows else headers
+        headers = _cut_as_rows(_without_comment(lines[number]), headers, lines[number + 1 : number + 6])
     zone, date = (
         next((found[1] for line in lines[:number] if (found := form.search(line))), "")
         for form in (_ZONE, _DATE)
     )
     return replace(with_units(lines, number, separator, headers), zone=zone, date=date)
+
+
+def _cut_as_rows(header: str, names: list[str], rows: Sequence[str]) -> list[str]:
+    """Cut the header of a table set out with blanks so that it fits its rows: also at two blanks or more only.
+
+    One word, or two, may stand over a date and a clock.
+    """
+    wide = [cell for cell in re.split(r"\s{2,}|\t", header.strip()) if cell]
+    cut = [row.split() for row in rows]
+    for one in (names, wide):
+        time = next((place for place, name in enumerate(one) if means(name, "time")), 0)
+        if any(len(row) == len(one) + 1 and _DAY.match(row[time]) and ":" in row[time + 1] for row in cut):
+            return [*one[:time], "date", *one[time:]]
+    return next((one for one in (names, wide) if any(len(row) == len(one) for row in cut)), names)
 
 
 def _over_two_rows(
