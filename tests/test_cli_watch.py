@@ -89,6 +89,10 @@ def test_a_school_that_watches_again_types_nothing(watch, flown, tmp_path):
     with Logbook.open("book.db") as book:
         one = book.session("last")
     assert (one.instructor, one.device, one.lesson) == ("Ilja Moor", "trainer 1", None)
+    # In the folder of all pilots itself a log is nobody's.
+    beside = watch(flown, "--pilot-folders", "--logbook", "book.db", batches=[[flown / "lesson.gpx"]])[2]
+    assert "lies beside the pilots' folders" in beside
+    watch(tmp_path, "--pilot-folders", *said, "--logbook", "book.db")
     downloads.rmdir()
     assert watch("--logbook", "book.db")[0] == 0, "a download folder that is gone stops nothing"
 

@@ -1,13 +1,23 @@
-"""What the commands do when nothing is said: no switch is on that was not asked for."""
+"""The commands as they are typed: switches, how far long work is, what a session may be called, what stays listed."""
 
 from __future__ import annotations
 
+import io
+import itertools
+import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
+import pytest
 from typer.main import get_command
 
 from analyser.cli import app
+from analyser.commands import screen
+from analyser.logbook.book import Logbook
+from analyser.work.task import Finished
+from tests import program
+from tests.logbook_documents import document
 
 
 def switches(command: Any, path: str) -> Iterator[tuple[str, Any]]:
@@ -26,3 +36,101 @@ def test_a_switch_is_off_unless_it_has_a_word_to_turn_it_off() -> None:
     for path, one in found:
         assert bool(one.default) == bool(one.secondary_opts), f"{path} {one.opts[0]}"
         assert all(word.startswith("--no-") for word in one.secondary_opts)
+
+
+@pytest.mark.parametrize(("total", "of"), [(40, " of 40"), (None, "")])
+def test_into_a_pipe_long_work_says_every_five_seconds_how_far_it_is(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], total: int | None, of: str
+) -> None:
+    """Forty steps of a second each, begun at nought: at 5, 10 … 40 s; and the last, where it is known to be that."""
+    seconds = itertools.count()
+    monkeypatch.setattr(screen.time, "monotonic", lambda: float(next(seconds)))
+    with screen.steps("reading", total) as step:
+        for number in range(1, 40):
+            step(f"log {number}")
+        monkeypatch.setattr(screen.time, "monotonic", lambda: 39.5)
+        step()
+    said = [f"reading: {number}{of} log {number}" for number in range(5, 40, 5)]
+    assert capsys.readouterr().err.splitlines() == said + ["reading: 40 of 40"] * (total is not None)
+    with screen.steps("reading", 1, quiet=True) as step:
+        step()
+    assert capsys.readouterr().err == ""
+
+
+class Terminal(io.StringIO):
+    """Somebody is watching."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(("logs", "bar"), [(1, False), (2, True), (7, True)])
+def test_on_a_terminal_several_logs_have_a_bar_that_counts_them(
+    monkeypatch: pytest.MonkeyPatch, logs: int, bar: bool
+) -> None:
+    seen = Terminal()
+    monkeypatch.setattr(sys, "stderr", seen)
+    monkeypatch.setenv("TERM", "xterm")
+    with screen.Screen(logs, quiet=False) as shown:
+        for number in range(logs):
+            shown.show(Finished(Path(f"{number}.gpx"), faults=(f"log {number} is bad",)))
+    assert shown.faults == logs and all(f"log {number} is bad" in seen.getvalue() for number in range(logs))
+    assert (f"{logs}/{logs}" in seen.getvalue()) == bar
+    with screen.Screen(logs, quiet=True) as shown:
+        before = seen.getvalue()
+        shown.show(Finished(Path("a.gpx"), notes=("by the way",)))
+    assert seen.getvalue() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("last",), "no grade is given"),
+        (("00ff-1",), "no session"),
+        (("FFFF",), "no session"),
+        (("lesson",), "is no file or folder, and no session's reference"),
+        (("ffg",), "is no file or folder, and no session's reference"),
+        (("last", "last"), "more than one session is named"),
+        (("sheet.json", "last"), "sheets and a session are named together"),
+    ],
+)
+def test_what_cannot_be_graded_is_said(tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    place = tmp_path / "logbook.sqlite"
+    with Logbook.open(place) as book:
+        book.record(document(), pilot="Ada Vane", instructor="Ilja Moor")
+    ended = program.run("grade", *words, environment={"ANALYSER_LOGBOOK": str(place)}, text="")
+    assert ended.returncode == 2 and said in ended.stderr
+
+
+def test_the_pages_of_all_are_known_by_whose_they_are(tmp_path: Path) -> None:
+    """Whoever is forgotten may stand on pages of his own and on those of all, and on nobody else's."""
+    place = {"ANALYSER_LOGBOOK": str(tmp_path / "logbook.sqlite")}
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+        book.record(document(5), pilot="Bo Lund")
+    done = program.run("progress", "--all", "--out", tmp_path, environment=place)
+    assert done.returncode == 0 and "pilots: 2 of 2" in done.stderr
+    gone = program.run("logbook", "forget", "Bo Lund", "--yes", environment=place).stderr
+    for name, listed in {
+        "progress-Bo_Lund": True,
+        "record-Bo_Lund": True,
+        "class": True,
+        "progress-Ada_Vane": False,
+    }.items():
+        assert (f"{tmp_path / name}.html: this file may hold the name" in gone) == listed
+
+
+@pytest.mark.parametrize("prefer", [None, "here", "there"])
+def test_differences_are_settled_or_left_open_with_a_word(tmp_path: Path, prefer: str | None) -> None:
+    here, lines = tmp_path / "here.sqlite", tmp_path / "lines.jsonl"
+    with Logbook.open(tmp_path / "there.sqlite") as book:
+        book.record(document(), pilot="Bo Lund")
+        book.export(lines)
+    with Logbook.open(here) as book:
+        book.record(document(), pilot="Ada Vane")
+    chosen = ("--prefer", prefer, "--by", "Kim Ost") if prefer else ()
+    done = program.run("logbook", "import", lines, *chosen, environment={"ANALYSER_LOGBOOK": str(here)})
+    assert done.returncode == (0 if prefer else 1)
+    assert ("--prefer here or --prefer there settles" in done.stderr) == (prefer is None)
+    with Logbook.open(here) as book:
+        assert book.pilots() == {"Bo Lund" if prefer == "there" else "Ada Vane": 1}

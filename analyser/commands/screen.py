@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Self
 import typer
 
 if TYPE_CHECKING:
-    from rich.progress import Progress, TaskID
+    from rich.progress import Progress
 
     from analyser.work.run import Running
     from analyser.work.task import Finished
@@ -29,10 +29,8 @@ class Screen:
         self.faults = 0
         self._pages: list[Path] = []
         self._quiet = quiet
-        self._bar: Progress | None = None
-        self._line: TaskID | None = None
-        if logs > 1 and not quiet and sys.stderr.isatty():
-            self._bar, self._line = _new_bar("debriefed", logs)
+        watched = logs > 1 and not quiet and sys.stderr.isatty()
+        self._bar = _new_bar("debriefed", logs) if watched else None
 
     def fault(self, message: str) -> None:
         """Say what went wrong."""
@@ -59,8 +57,8 @@ class Screen:
             self._say(note, error=True)
         for message in finished.faults:
             self.fault(message)
-        if self._bar is not None and self._line is not None:
-            self._bar.advance(self._line)
+        if self._bar is not None:
+            self._bar.advance(self._bar.task_ids[0])
 
     def open_page(self, index: Path) -> None:
         """Open what was shown in the browser: the one page, or the list of all debriefs."""
@@ -94,14 +92,14 @@ def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Cal
 
     What is given out is to be called after each step, with a word about it.
     """
-    bar, task = _new_bar(label, total) if not quiet and sys.stderr.isatty() else (None, None)
+    bar = _new_bar(label, total) if not quiet and sys.stderr.isatty() else None
     done, last = 0, time.monotonic()
 
     def step(said: str = "") -> None:
         nonlocal done, last
         done += 1
-        if bar is not None and task is not None:
-            bar.update(task, advance=1, said=said)
+        if bar is not None:
+            bar.update(bar.task_ids[0], advance=1, said=said)
         elif not quiet and (done == total or time.monotonic() - last >= _LINE_EVERY_S):
             last = time.monotonic()
             of = "" if total is None else f" of {total}"
@@ -111,8 +109,8 @@ def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Cal
         yield step
 
 
-def _new_bar(label: str, total: int | None) -> tuple[Progress, TaskID]:
-    """Return a bar on standard error that is not started yet, and its one task.
+def _new_bar(label: str, total: int | None) -> Progress:
+    """Return a bar on standard error, with one task, that is not started yet.
 
     What is printed meanwhile goes past it: only lines through its own console stand above it.
     """
@@ -133,4 +131,5 @@ def _new_bar(label: str, total: int | None) -> tuple[Progress, TaskID]:
         redirect_stdout=False,
         redirect_stderr=False,
     )
-    return made, made.add_task(label, total=total, said="")
+    made.add_task(label, total=total, said="")
+    return made
