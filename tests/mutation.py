@@ -124,12 +124,17 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
 
 
 def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
-    """Yield each node that can be changed, with where it hangs; annotations and words are left alone."""
-    repeats = {
+    """Yield each node that can be changed, with where it hangs; annotations and words are left alone.
+
+    So is what an ``assert`` says, which tells a reader and the type checker what cannot be otherwise.
+    """
+    left_alone = {
         id(one.iter) for one in ast.walk(tree) if isinstance(one, ast.For) and ast.unparse(one.target) == "_"
     }
+    for said in (one for one in ast.walk(tree) if isinstance(one, ast.Assert)):
+        left_alone |= {id(one) for one in ast.walk(said)}
     for owner in ast.walk(tree):
-        if id(owner) in repeats:
+        if id(owner) in left_alone:
             continue
         for field, value in ast.iter_fields(owner):
             if field in ("annotation", "returns", "decorator_list", "type_params", "slice"):

@@ -274,3 +274,11 @@ def test_too_few_rows_say_nothing() -> None:
     found = errors_of(time_s, *racetrack(time_s))
     assert not found.untidy
     assert found.position_noise_m == 0.0
+
+
+def test_a_turn_that_a_hole_hides_makes_no_made_up_rows_of_the_straight_legs_beside_it() -> None:
+    """A simulator's rows lie on their leg to the millimetre; what turned lies in the hole between them."""
+    time_s = np.concatenate([np.arange(0.0, 350.0), np.arange(450.0, 900.0)])
+    on_s = np.maximum(time_s - 400.0, 0.0)
+    found = errors_of(time_s, SPEED_MPS * on_s, SPEED_MPS * (time_s - on_s))
+    assert not found.interpolated and found.effective_s == 1.0
