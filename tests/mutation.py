@@ -126,10 +126,16 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
 def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
     """Yield each node that can be changed, with where it hangs; annotations and words are left alone.
 
-    So is what an ``assert`` says, which tells a reader and the type checker what cannot be otherwise.
+    So is which end of a sequence is taken, ``[0]`` or ``[-1]``, and what an ``assert`` says, which tells a reader and
+    the type checker what cannot be otherwise.
     """
     left_alone = {
         id(one.iter) for one in ast.walk(tree) if isinstance(one, ast.For) and ast.unparse(one.target) == "_"
+    }
+    left_alone |= {
+        id(one.slice)
+        for one in ast.walk(tree)
+        if isinstance(one, ast.Subscript) and isinstance(one.slice, ast.UnaryOp)
     }
     for said in (one for one in ast.walk(tree) if isinstance(one, ast.Assert)):
         left_alone |= {id(one) for one in ast.walk(said)}

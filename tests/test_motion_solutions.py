@@ -276,11 +276,11 @@ def test_the_smoother_leans_into_a_hole_for_three_seconds_beside_it() -> None:
     assert _near_hole(hole[14:20]).tolist() == hole[14:20].tolist()
 
 
-def turned_in_a_hole(turn_deg: float, rate_dps: float, hole_s: float) -> list[Survey]:
-    """Fly north at 108 kt, turn within a hole of the log in its middle, and fly on."""
+def turned_in_a_hole(turn_deg: float, rate_dps: float, hole_s: float, late_s: float = 0.0) -> list[Survey]:
+    """Fly north at 108 kt, turn within a hole of the log in its middle, or so late, and fly on."""
     took_s = turn_deg / rate_dps
     time_s = np.arange(0.0, 900.0)
-    heading = np.radians(np.clip((time_s - 400.0 + 0.5 * took_s) * rate_dps, 0.0, turn_deg))
+    heading = np.radians(np.clip((time_s - 400.0 - late_s + 0.5 * took_s) * rate_dps, 0.0, turn_deg))
     lat, lon = LocalPlane(47.0, -30.0).to_earth(
         np.cumsum(0.03 * np.sin(heading)), np.cumsum(0.03 * np.cos(heading))
     )
@@ -308,7 +308,23 @@ def turned_in_a_hole(turn_deg: float, rate_dps: float, hole_s: float) -> list[Su
 def test_a_turn_of_a_hold_is_laid_across_a_hole_and_no_other(
     turn_deg: float, rate_dps: float, hole_s: float, bridged: bool
 ) -> None:
-    assert (len(turned_in_a_hole(turn_deg, rate_dps, hole_s)) == 1) == bridged
+    first, *others = turned_in_a_hole(turn_deg, rate_dps, hole_s)
+    assert (not others) == bridged
+    if bridged:
+        # Laid out as it was flown, at 108 kt; a turn that began or ended beside the hole is cut by less than 60 m.
+        took_s = turn_deg / rate_dps
+        heading = np.radians(np.clip((first.time_s - 400.0 + 0.5 * took_s) * rate_dps, 0.0, turn_deg))
+        east_m, north_m = (np.cumsum(0.03 * 1852.0 * way) for way in (np.sin(heading), np.cos(heading)))
+        off_m = np.hypot(first.east_m - east_m + east_m[0], first.north_m - north_m + north_m[0])
+        assert off_m[300:500].max() < 60.0
+        assert first.ground_speed_kt[300:500] == pytest.approx(np.full(200, 108.0), abs=8.0)
+
+
+@pytest.mark.parametrize("late_s", [-28.0, 25.0, 33.0])
+def test_a_turn_that_reaches_beyond_the_hole_leads_to_where_the_flight_is_seen_again(late_s: float) -> None:
+    """It is laid out as whole within the hole, and moved evenly onto the place after it: no leap, no standstill."""
+    (found,) = turned_in_a_hole(180.0, 3.0, 100.0, late_s)
+    assert found.ground_speed_kt[300:500].min() > 100.0 and found.ground_speed_kt[300:500].max() < 126.0
 
 
 def test_a_mean_airspeed_knows_what_its_parts_know() -> None:
@@ -325,7 +341,8 @@ def test_a_mean_airspeed_knows_what_its_parts_know() -> None:
             np.full(200, 110.0), heading_deg=heading_deg,
             in_hole=np.zeros(200, dtype=bool) if hole is None else hole,
         )  # fmt: skip
-        return Measured(flight, fit, rolls, chorded=False).mean_tas(0.0, 199.0)
+        measured = Measured(replace(flight, time_s=np.arange(500.0, 700.0)), fit, rolls, chorded=False)
+        return measured.mean_tas(500.0, 699.0)
 
     wander = 2.0 * np.sqrt(correlations((np.arange(400) + 0.5) * 199.0 / 400, 20.0).mean())
     gusts = 0.5 * wander

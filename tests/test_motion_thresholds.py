@@ -177,6 +177,18 @@ def test_a_lag_of_a_logged_bank_is_told_from_a_second_and_a_half(
     assert proved is not None and (notice is not None) == told
 
 
+@pytest.mark.parametrize(("level_s", "taken_out"), [(18, False), (22, True)])
+def test_the_bias_of_a_logged_bank_shows_in_a_third_of_a_minute_of_level_flight(
+    level_s: int, taken_out: bool
+) -> None:
+    time_s = np.arange(0.0, 300.0)
+    turning = np.where((time_s % 120.0) < 60.0, 20.0, 0.0) * np.clip((time_s % 60.0) / 5.0, 0.0, 1.0)
+    level = np.flatnonzero(turning < 0.1)[-level_s:]
+    proved, _ = prove_bank(turning + 3.0, turning, np.isin(np.arange(300), level))
+    assert proved is not None
+    assert np.median(proved.values - turning) == pytest.approx(0.0 if taken_out else 3.0, abs=0.01)
+
+
 @pytest.mark.parametrize(("seconds", "stretches"), [(119, 0), (122, 1)])
 def test_in_less_than_two_minutes_there_is_no_room_for_a_hold(seconds: int, stretches: int) -> None:
     time_s = np.arange(0.0, float(seconds))
