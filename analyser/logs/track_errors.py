@@ -278,17 +278,17 @@ def _usual_gap(gaps: FloatArray) -> float:
 def _turn_rate_dps(time_s: FloatArray, place: Places, over: float) -> FloatArray:
     """Return how fast rows turn, by the directions so many seconds before and after them.
 
-    0 where nothing flies, and beside a hole of the log: what lies across one turned within it, not here.
+    0 where nothing flies; NaN beside a hole of the log: what lies across one turned within it, perhaps, not here.
     """
     came = place - np.interp(time_s - over, time_s, place)
     goes = np.interp(time_s + over, time_s, place) - place
     turned = np.degrees(np.angle(goes * np.conj(came)))
     flying = np.minimum(np.abs(came), np.abs(goes)) > _FLYING_MPS * over
     gaps = np.diff(time_s)
-    after = np.flatnonzero(gaps > max(2.0 * over, 4.0 * float(np.median(gaps)))) + 1
+    after = np.flatnonzero(gaps > 4.0 * max(over, float(np.median(gaps)))) + 1
     begun = np.searchsorted(time_s[after - 1], time_s + over)
     ended = np.searchsorted(time_s[after], time_s - over, side="right")
-    return np.where(flying & (begun == ended), np.abs(turned) / over, 0.0)
+    return np.where(begun == ended, np.where(flying, np.abs(turned) / over, 0.0), np.nan)
 
 
 def _on_line(
