@@ -1,4 +1,4 @@
-"""What decides how a given hold cuts a flight, and what is no hold: each limit, just inside it and just outside.
+"""What decides how a given hold cuts a flight: each limit, just inside it and just outside.
 
 Flights are drawn by hand in still air, or only what is asked of them is laid down. What the limits are stands here in
 words of the trade, not read from the table.
@@ -13,11 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analyser.circuits.circuit_cutting import _doubted, _from_fix
-from analyser.circuits.evidence import _arrival, _fits_parallel, fits_entry, reasons_for
-from analyser.circuits.find import _dips, _free_span_s, log_ends_reason, lone_in_doubt
 from analyser.circuits.fix_passages import Passage, _passage, inbound_passages
-from analyser.circuits.flown import Turn
 from analyser.circuits.frame import _usual_rate_dps, _wind, hold_view
 from analyser.circuits.given_fit import (
     _beside_deg,
@@ -39,20 +35,20 @@ from analyser.circuits.given_hold import (
     _swept_deg,
     may_begin_within,
 )
-from analyser.circuits.hold_inference import _arrival_way, fix_along, with_arrival
-from analyser.circuits.laps_and_entries import LapPhases, _is_correction, _is_second_all, _orbits, explain_lap
-from analyser.circuits.loops import Loop, loops, turns_back
-from analyser.circuits.racetrack import RacetrackLap, TurnRun, circles_halved, is_whole_circle, turn_runs
-from analyser.circuits.turn_detection import _crossing, _doubted_by_holes, _edge, _one_turn
+from analyser.circuits.laps_and_entries import (
+    LapPhases,
+    _best,
+    _is_correction,
+    _is_second_all,
+    _orbits,
+    explain_lap,
+)
+from analyser.circuits.racetrack import TurnRun
 from analyser.logs.track import Track
-from analyser.motion.roll_response import RollResponse
 from analyser.motion.survey import survey_flight
-from tests.drawn_flights import FIX, drawn, laps, straight, turn
-from tests.test_circuits_cutting import a_turn, view_of
-from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, moved
-from tests.test_circuits_laps import survey
-from tests.test_circuits_rules import ONE, TWO, codes, racetrack
-from tests.test_circuits_rules import moved as marched
+from tests.drawn_flights import FIX, SPEED_NM_S, drawn, laps, straight, turn
+from tests.test_circuits_cutting import view_of
+from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, found, moved
 from tests.test_motion_speeds import motion
 
 NM = 1852.0
@@ -61,9 +57,6 @@ NM = 1852.0
 def bare(**known: Any) -> Any:
     """Lay down only what is asked of something."""
     return SimpleNamespace(**known)
-
-
-# The axes of a hold
 
 
 @pytest.mark.parametrize(("aside_nm", "near"), [(2.9, True), (3.1, False)])
@@ -100,9 +93,6 @@ def test_a_direction_is_smoothed_over_three_seconds_or_four_fifths_of_the_interv
     assert _scale_s(fine, bare(interval_s=1.0)) == 3.0
     assert _scale_s(fine, bare(interval_s=10.0)) == pytest.approx(8.0)
     assert _scale_s(coarse, bare(interval_s=1.0)) == 10.0
-
-
-# Passages
 
 
 @pytest.mark.parametrize(
@@ -163,9 +153,6 @@ def test_a_circle_over_the_fix_is_no_lap_where_laps_have_legs(leg_s: int, turned
     each = [*turned(180.0), *straight(leg_s), *turned(180.0), *straight(leg_s)]
     (first, *_) = inbound_passages(view_of(drawn(WAY_IN, [*turned(360.0), *each * 3, *AWAY])))
     assert (first.again is not None) == apart
-
-
-# What is one lap
 
 
 @pytest.mark.parametrize(
@@ -276,9 +263,6 @@ def test_a_turn_outbound_of_more_than_ninety_degrees_begins_a_lap(turned_deg: fl
     assert len(stays_at(over, turned)) == begun
 
 
-# Circles and turns of a lap
-
-
 @pytest.mark.parametrize(("turn_deg", "orbits"), [(300.0, 0), (318.0, 1), (440.0, 1), (660.0, 1), (680.0, 2)])
 def test_a_whole_circle_within_a_leg_turns_through_310_degrees_at_least(turn_deg: float, orbits: int) -> None:
     way = [*turn(180.0), *straight(40), *turn(-turn_deg), *straight(200)]
@@ -314,9 +298,6 @@ def test_a_lap_with_half_its_second_turn_in_a_hole_is_explained_by_what_is_seen(
     view = view_of(drawn(WAY_IN, [*way, *AWAY]))
     found = explain_lap(view, 199, 199 + len(way), side=1)
     assert sum(one.end > one.start for one in (found.outbound, found.inbound)) == made
-
-
-# Files that may be wrong
 
 
 @pytest.mark.parametrize(
@@ -455,339 +436,64 @@ def test_a_hold_within_four_tenths_of_a_point_of_the_best_fits_as_well(behind: f
     assert bool(others) == alike
 
 
-# Turns found in a flight
+def fit_of_seconds(rate: float, off_deg: float, arriving: int = 0) -> float:
+    """Explain ten like seconds of a lap whose turns are to the right and to the left."""
+    return _best(np.full(10, rate), np.full(10, off_deg), np.ones(10), (1, -1), arriving)[0]
 
 
-@pytest.mark.parametrize(
-    ("degrees", "whole"), [(305.0, False), (315.0, True), (-405.0, True), (415.0, False)]
-)
-def test_a_whole_circle_is_one_give_or_take_fifty_degrees(degrees: float, whole: bool) -> None:
-    run = TurnRun(10, 10 + round(abs(degrees) / 3.0), degrees)
-    assert is_whole_circle(run) == whole
-    flown = survey([*straight(10), *turn(degrees), *straight(10)])
-    halved = circles_halved(flown, [run])
-    assert len(halved) == (2 if whole else 1)
-    if whole:
-        assert all(one.half and one.change_deg == 0.5 * degrees for one in halved)
-        assert halved[0].end == halved[1].start == pytest.approx(10 + abs(degrees) / 6.0, abs=1.0)
+def test_a_turn_that_has_passed_the_outbound_direction_by_more_than_35_degrees_is_hardly_the_outbound_one() -> (
+    None
+):
+    assert fit_of_seconds(1.0, 180.0 - 34.0) == fit_of_seconds(1.0, 180.0 + 33.0) == 15.0
+    assert fit_of_seconds(1.0, -180.0 + 37.0) == pytest.approx(10.0)
+    # Nor is one to the left that has not come so near to it the inbound one.
+    assert fit_of_seconds(-1.0, -180.0 + 33.0) == 15.0
+    assert fit_of_seconds(-1.0, -180.0 + 37.0) == pytest.approx(10.0)
 
 
-@pytest.mark.parametrize(("degrees", "runs"), [(32.0, 0), (38.0, 1)])
-def test_less_than_35_degrees_are_a_correction_and_no_turn(degrees: float, runs: int) -> None:
-    found = turn_runs(survey([*straight(100), *turn(degrees), *straight(100)]), 3.0)
-    assert len(found) == runs
+def test_a_second_of_a_leg_that_leads_more_than_80_degrees_aside_speaks_against_it() -> None:
+    assert [fit_of_seconds(0.0, off) for off in (79.0, 101.0, -79.0, 0.0, 180.0)] == [0.0] * 5
+    assert [fit_of_seconds(0.0, off) for off in (81.0, 99.0, -90.0)] == pytest.approx([-4.0] * 3)
+    # Who arrives may come from anywhere, so long.
+    assert fit_of_seconds(0.0, 90.0, 4) == pytest.approx(-2.4)
 
 
-@pytest.mark.parametrize(("rate_dps", "runs"), [(0.5, 0), (0.62, 1)])
-def test_turning_by_half_a_degree_a_second_is_the_wander_of_a_leg(rate_dps: float, runs: int) -> None:
-    slow = [rate_dps] * 150
-    assert len(turn_runs(survey([*straight(150), *slow, *straight(150)]), 3.0)) == runs
+@pytest.mark.parametrize(("late_s", "begun"), [(57, 1), (66, 0)])
+def test_a_lap_is_begun_within_a_minute_of_the_fix(late_s: int, begun: int) -> None:
+    away = [*straight(late_s), *turn(180.0), *straight(40), *turn(-90.0), *straight(100)]
+    assert len(stays_at(drawn(WAY_IN, away), GIVEN)) == begun
 
 
-@pytest.mark.parametrize(("level_s", "runs"), [(8, 1), (24, 2)])
-def test_turning_with_a_short_pause_is_one_turn(level_s: int, runs: int) -> None:
-    way = [*straight(100), *turn(90.0), *straight(level_s), *turn(90.0), *straight(100)]
-    assert len(turn_runs(survey(way), 3.0)) == runs
-
-
-# Loops, ways back, logs that end
-
-
-@pytest.mark.parametrize(("leg_s", "found"), [(380, 1), (460, 0)])
-def test_once_round_takes_a_quarter_of_an_hour_at_most(leg_s: int, found: int) -> None:
-    way = [*straight(30), *turn(180.0), *straight(leg_s), *turn(180.0), *straight(leg_s + 60)]
-    assert len(loops(survey(way), scale_s=3.0)) == found
-
-
-@pytest.mark.parametrize(("beside_nm", "found"), [(0.1, 1), (0.25, 0)])
-def test_a_way_that_one_turn_leads_back_over_a_place_is_one(beside_nm: float, found: int) -> None:
-    # Two minutes out, aside, and back at an angle that leads over the way out, or past its beginning.
-    width_nm = 2.0 * 0.03 / np.radians(3.0)
-    back_deg = float(np.degrees(np.arctan2(width_nm - beside_nm, 0.03 * 179.0)))
-    way = survey([*straight(190), *turn(180.0 + back_deg), *straight(178)])
-    assert len(turns_back(way)) == found
-
-
-@pytest.mark.parametrize(("drop_ft", "found"), [(880.0, 1), (920.0, 0)])
-def test_a_way_back_is_flown_level(drop_ft: float, found: int) -> None:
-    way = survey([*straight(190), *turn(200.0), *straight(178)])
-    sinking = replace(way, altitude_ft=np.interp(way.time_s, [180.0, 210.0], [5000.0, 5000.0 - drop_ft]))
-    assert len(turns_back(sinking)) == found
-
-
-@pytest.mark.parametrize(
-    ("dip_ft", "back_ft", "down"), [(920.0, 240.0, True), (880.0, 240.0, False), (920.0, 260.0, False)]
-)
-def test_laps_that_go_down_and_up_again_each_time_are_an_aerodromes_or_an_approachs(
-    dip_ft: float, back_ft: float, down: bool
+@pytest.mark.parametrize(("wide_nm", "left"), [(0.33, False), (0.47, True)])
+def test_who_flies_straight_past_the_fix_five_times_as_far_as_ever_before_has_left(
+    wide_nm: float, left: bool
 ) -> None:
-    half = np.linspace(0.0, dip_ft, 100)
-    height = np.concatenate([4000.0 - half, 4000.0 - dip_ft + np.linspace(0.0, dip_ft - back_ft, 100)])
-    loop = Loop(0, 199, 0.0, 1, 1, 0.1, 0.5, 3.0)
-    assert _dips(bare(altitude_ft=height), loop) == down
+    """The others pass a tenth of a mile beside it; the last turn back is wider by so much, and leads straight on."""
+    rate_dps = float(np.degrees(2.0 * SPEED_NM_S / (2.0 * SPEED_NM_S / np.radians(3.0) + wide_nm)))
+    wide = [rate_dps] * round(180.0 / rate_dps)
+    wide = [180.0 / len(wide)] * len(wide)
+    way = [*laps(2, 1), *turn(180.0), *straight(60), *wide, *straight(150)]
+    aside = np.radians(25.0 - 90.0)
+    (stay,) = stays_at(drawn(WAY_IN, way), moved(-0.1 * float(np.sin(aside)), -0.1 * float(np.cos(aside))))
+    assert (stay.leaving is not None) == left and len(stay.laps) == (2 if left else 3)
 
 
-@pytest.mark.parametrize(("others", "doubted"), [(2, 0), (3, 1)])
-def test_a_lone_lap_among_three_other_places_is_doubted(others: int, doubted: int) -> None:
-    turn_ = bare(heading_change_deg=180.0)
-    lone = bare(
-        given=False, circuits=[bare(outbound_turn=turn_, inbound_turn=turn_)], start_s=0.0, end_s=240.0,
-        hold=bare(side=1, turns="right", fix_lat_deg=47.0, fix_lon_deg=8.0, inbound_course_true_deg=0.0),
-    )  # fmt: skip
-    holds, perhaps = lone_in_doubt((lone,), others)
-    assert (len(holds), len(perhaps)) == (1 - doubted, doubted)
-
-
-@pytest.mark.parametrize(("left_s", "said"), [(135, 1), (146, 0)])
-def test_a_log_that_ends_within_a_leg_and_a_half_of_its_first_turn_is_said_to_end_too_soon(
-    left_s: int, said: int
-) -> None:
-    assert len(log_ends_reason(drawn(straight(150), [*turn(180.0), *straight(left_s)]))) == said
-
-
-def test_of_the_flight_around_a_racetrack_eight_minutes_are_looked_at_and_no_other_hold() -> None:
-    assert _free_span_s((1000.0, 2000.0), []) == (520.0, 2480.0)
-    assert _free_span_s((1000.0, 2000.0), [(100.0, 700.0), (2300.0, 3000.0)]) == (700.0, 2300.0)
-    assert _free_span_s((1000.0, 2000.0), [(100.0, 400.0), (2600.0, 3000.0)]) == (520.0, 2480.0)
-
-
-# How a racetrack is arrived at
-
-
-def arriving(way_in: list[float], late: int = 0) -> tuple[Any, Any]:
-    """Fly to the first turn of a lap by some way, which ends over its fix heading north."""
-    start = len(way_in)
-    flown = survey(
-        [*way_in, *turn(180.0), *straight(60), *turn(180.0), *straight(60)], from_deg=-float(sum(way_in))
-    )
-    first = RacetrackLap(
-        TurnRun(start, start + 60, 180.0), TurnRun(start + 120, start + 180, 180.0),
-        np.array([flown.east_m[start], flown.north_m[start]]), 0.0, 0.05, start + 240,
-    )  # fmt: skip
-    _, made = racetrack(ONE)
-    return flown, replace(made, laps=(first,), fix_m=first.fix_m, course_deg=0.0)
-
-
-@pytest.mark.parametrize(
-    ("off_deg", "fits"),
-    [(0.0, True), (85.0, True), (-95.0, False), (125.0, True), (135.0, False), (180.0, False)],
-)
-def test_joined_directly_is_from_the_direct_sector_with_a_margin_for_drift(
-    off_deg: float, fits: bool
-) -> None:
-    """So far to the right of the course it arrives, seen from a right-hand hold."""
-    flown, one = arriving(straight(100))
-    turned = replace(one, course_deg=-off_deg % 360.0)
-    assert fits_entry(flown, turned) == fits
-    assert _arrival(flown, turned) == (0.8 if fits else -0.4)
-
-
-@pytest.mark.parametrize(("begun_s", "points"), [(18, 0.0), (22, 0.8)])
-def test_nothing_is_said_of_an_arrival_that_the_log_has_less_than_a_third_of_a_minute_of(
-    begun_s: int, points: float
-) -> None:
-    assert _arrival(*arriving(straight(begun_s))) == points
-
-
-@pytest.mark.parametrize(
-    ("lean_deg", "away_s", "fits"),
-    [(0.0, 60, True), (55.0, 60, True), (65.0, 60, False), (0.0, 239, True), (0.0, 265, False)],
-)
-def test_a_parallel_entry_passed_the_fix_flew_out_and_turned_back_the_other_way(
-    lean_deg: float, away_s: int, fits: bool
-) -> None:
-    # Over the fix on the reciprocal, or so far off it, a leg, half a circle to the left, and in again.
-    flown, one = arriving([*straight(100), *straight(away_s), *turn(-180.0), *straight(away_s)])
-    back = TurnRun(100 + away_s, 160 + away_s, -180.0)
-    out = np.array([flown.east_m[100], flown.north_m[100]])
-    turned = replace(one, fix_m=out, course_deg=(0.0 - lean_deg) % 360.0, turned_back=back)
-    assert _fits_parallel(flown, turned) == fits
-    assert not fits or _arrival(flown, turned) == 2.2
-    beside = replace(turned, fix_m=out + np.array([0.65 * NM, 0.0]))
-    near = replace(turned, fix_m=out + np.array([0.55 * NM, 0.0]))
-    assert _fits_parallel(flown, near) == fits and not _fits_parallel(flown, beside)
-
-
-def test_laps_speak_for_their_fix_the_more_the_nearer_they_come_back() -> None:
-    """1.6 points each; three quarters of them go with how near, half of that at 0.3 of the tolerance of a mile."""
-    flown, made = racetrack(TWO)
-
-    def laps_points(miss_nm: float) -> float:
-        return reasons_for(flown, marched(made, (0.0, 0.0), miss_nm)).laps
-
-    assert laps_points(0.0) == pytest.approx(3.2)
-    assert laps_points(0.3) == pytest.approx(3.2 * 0.625)
-    assert laps_points(0.6) == pytest.approx(3.2 * (0.25 + 0.75 / 5.0))
-    assert reasons_for(flown, marched(made, (0.0, 0.0), 0.25)).misses == pytest.approx(-0.75)
-    assert reasons_for(flown, marched(made, (0.0, 0.0), 2.0)).misses == pytest.approx(-2.4)
-    # Two fixes half a mile apart lie a quarter of a mile from their middle.
-    assert reasons_for(flown, marched(made, (0.0, 0.5), 0.0)).scatter == pytest.approx(-0.5)
-
-
-# Turns in a log with holes, rolls
-
-
-def test_who_did_not_see_a_turns_end_knows_it_to_six_seconds_or_a_seventh_of_the_hole() -> None:
-    def doubted(hole: slice, end_s: float = 160.0) -> Turn:
-        lost = np.zeros(400, dtype=bool)
-        lost[hole] = True
-        return _doubted_by_holes(motion(np.full(400, 110.0), in_hole=lost), replace(a_turn(), end_s=end_s))
-
-    assert doubted(slice(300, 320)) == a_turn()
-    near = doubted(slice(155, 175))
-    assert (near.start_sd_s, near.end_sd_s) == (0.5, 6.0)
-    far = doubted(slice(155, 255))
-    assert far.end_sd_s == pytest.approx(0.15 * 100.0)
-    # So near beside it that it may as well lie in it.
-    assert doubted(slice(166, 266)).end_sd_s == pytest.approx(15.0)
-    assert doubted(slice(168, 268)) == a_turn()
-    # A tenth of the turn was not seen: three tenths of that share of 18° of bank.
-    assert near.bank_mean_sd_deg == pytest.approx(np.hypot(0.2, 0.3 * 18.0 * 6.0 / 61.0), rel=0.01)
-
-
-@pytest.mark.parametrize(("seen_deg", "lacking_s"), [(155.0, 0.0), (120.0, 10.0)])
-def test_between_chords_what_a_turn_lacks_of_half_a_circle_was_flown_unseen(
-    seen_deg: float, lacking_s: float
-) -> None:
-    one = replace(a_turn(), heading_change_deg=seen_deg)
-    assert _doubted(one).end_sd_s == pytest.approx(np.hypot(0.5, lacking_s))
-    # At its own rate, but no slower than half a degree a second.
-    slow = replace(one, rate_mean_dps=0.2)
-    assert _doubted(slow).start_sd_s == pytest.approx(np.hypot(0.5, 6.0 * lacking_s))
-
-
-@pytest.mark.parametrize(
-    ("before_s", "off_deg", "degrees", "cut"),
-    [
-        (9.0, 25.0, 210.0, True),
-        (7.0, 25.0, 210.0, False),
-        (9.0, 18.0, 210.0, False),
-        (9.0, 25.0, 200.0, False),
-    ],
-)
-def test_a_turn_that_was_still_meeting_the_course_at_the_fix_begins_there(
-    before_s: float, off_deg: float, degrees: float, cut: bool
-) -> None:
-    one = motion(
-        np.full(300, 110.0), ground_east_kt=np.full(300, 110.0 * np.sin(np.radians(off_deg))),
-        ground_north_kt=np.full(300, 110.0 * np.cos(np.radians(off_deg))),
-    )  # fmt: skip
-    turned = replace(a_turn(), heading_change_deg=degrees)
-    found = _from_fix(one, turned, 100.0 + before_s, 0.0)
-    assert found.start_s == (100.0 + before_s if cut else 100.0)
-
-
-@pytest.mark.parametrize("roll_s", [2.0, 5.0, 8.0])
-def test_a_turn_begins_where_its_bank_passes_two_degrees_however_it_is_rolled(roll_s: float) -> None:
-    """From level at 20.0 s to 24° evenly: two degrees are a twelfth of the roll. Seen without any smoothing."""
-    time_s = np.arange(0.0, 120.0)
-    bank = 24.0 * np.clip((time_s - 20.0) / roll_s, 0.0, 1.0) * np.clip((90.0 - time_s) / roll_s, 0.0, 1.0)
-    seen = RollResponse(np.array([0.0, 20.0]), np.array([0.0, 10.0]))
-    on = np.flatnonzero(bank > 8.0)
-    begun = _edge(time_s, bank, int(on[0]), int(on[-1]), seen, forward=True)
-    ended = _edge(time_s, bank, int(on[0]), int(on[-1]), seen, forward=False)
-    assert begun.instant_s == pytest.approx(20.0 + roll_s / 12.0, abs=0.3)
-    assert ended.instant_s == pytest.approx(90.0 - roll_s / 12.0, abs=0.3)
-    assert begun.roll_s == pytest.approx(roll_s, rel=0.12)
-    assert begun.sd_s == 0.35
-    # The bank's own crossing of half of it lies in the middle of the roll.
-    assert _crossing(time_s, bank, int(on[0]), 1, 12.0) == pytest.approx(20.0 + 0.5 * roll_s, abs=0.1)
-
-
-@pytest.mark.parametrize(
-    ("first_deg", "pause_s", "toward_deg", "pieces"),
-    [
-        (120.0, 24, 200.0, 2),  # not round yet, and soon enough after it
-        (120.0, 26, 200.0, 1),
-        (130.0, 3, 200.0, 2),  # most of a half circle: level for a moment only
-        (130.0, 6, 200.0, 1),
-        (120.0, 10, 165.0, 1),  # within 50° of its leg it has ended
-        (120.0, 10, 175.0, 2),
-    ],
-)
-def test_pieces_are_one_turn_until_it_has_come_round_to_its_leg(
-    first_deg: float, pause_s: int, toward_deg: float, pieces: int
-) -> None:
-    rates = [*turn(first_deg), *straight(pause_s), *turn(60.0), *straight(50)]
-    heading = np.cumsum(rates)
-    first, second = round(first_deg / 3.0), 20
-    spans = [(0, first), (first + pause_s, first + pause_s + second)]
-    assert len(_one_turn(spans, heading, toward_deg)) == pieces
-
-
-# Where the fix lies
-
-
-def test_an_arrival_over_the_laps_own_fix_agrees_with_it_and_one_far_beside_it_says_nothing() -> None:
-    """Nine in ten arrive over the fix, to 0.02 NM; three in ten laps are set aside, by half a mile; else 1.5 NM."""
-    square, known = np.array([0.0, 1.0]), np.diag([0.05**2, 0.03**2])
-
-    def normal(off: float, variance: float) -> float:
-        return float(np.exp(-0.5 * off**2 / variance) / np.sqrt(2.0 * np.pi * variance))
-
-    for apart in (0.0, 0.05, 0.2, 0.6, 2.0):
-        doubt, by, aside = 0.03**2, 0.02**2, 0.5**2
-        chances = np.array([
-            0.9 * 0.7 * normal(apart, doubt + by), 0.9 * 0.3 * normal(apart, doubt + aside + by),
-            0.1 * normal(apart, 1.5**2),
-        ])  # fmt: skip
-        chances /= chances.sum()
-        shift, _, chance = with_arrival(apart, square, known)
-        assert chance == pytest.approx(chances[1])
-        own = chances[0] * doubt / (doubt + by) + chances[1] * (1.0 - by / (doubt + aside + by))
-        assert shift == pytest.approx([0.0, apart * own])
-
-
-@pytest.mark.parametrize(("ago_s", "seen"), [(410.0, True), (430.0, False)])
-def test_an_arrival_is_looked_for_over_seven_minutes(ago_s: float, seen: bool) -> None:
-    time_s = np.arange(0.0, 600.0)
-    # Over the fix once, and then away from it for good, half a mile in seven minutes.
-    north = np.where(time_s < 550.0 - ago_s, 0.0, 3.0)
-    east = np.where(time_s == 550.0 - ago_s - 1.0, 0.06, 4.0)
-    one = motion(np.full(600, 110.0), time_s=time_s, east_nm=east, north_nm=north)
-    met: Any = bare(course_deg=0.0)
-    found = _arrival_way(one, 550.0, met, np.zeros(2))
-    assert found is not None
-    assert (found[0] == pytest.approx(0.06)) == seen
-
-
-def late_turns(begun_s: tuple[float, ...]) -> tuple[float, float]:
-    """Tell where the fix lies by summing over kinds of pilot, on a grid of its own (a closed form there is none)."""
-    fix = np.arange(min(begun_s) - 30.0, max(begun_s) + 5.0, 0.25)
-    late = np.arange(0.125, 30.0, 0.25)
-    total = np.zeros(fix.size)
-    for mean in (0.5, 1.0, 2.0, 4.0, 8.0, 16.0):
-        for shape in (1.0, 3.0, 10.0):
-            density = late ** (shape - 1.0) * np.exp(-late * shape / mean)
-            density /= density.sum()
-            each = np.full(fix.size, np.exp(-0.5 * (np.log(mean / 1.5) / np.log(2.7)) ** 2))
-            for at in begun_s:
-                off = at - fix
-                seen = (
-                    np.exp(-0.5 * ((off[:, None] - late) / 1.2) ** 2) / (1.2 * np.sqrt(2.0 * np.pi)) @ density
-                )
-                each = each * (seen + np.where(off > 0.0, 0.1, 0.02) / 60.0)
-            total += each
-    total /= total.sum()
-    middle = float(np.interp(0.5, np.cumsum(total) - 0.5 * total, fix))
-    order = np.argsort(np.abs(fix - middle))
-    return middle, 0.5 * float(np.interp(0.954, np.cumsum(total[order]), np.abs(fix - middle)[order]))
-
-
-@pytest.mark.parametrize("begun_s", [(0.0, 1.0, 3.0), (5.0, 5.5, 4.8), (0.0, 12.0, 1.0), (0.0, 25.0)])
-def test_the_fix_lies_where_all_kinds_of_pilot_together_may_have_seen_it_pass(
-    begun_s: tuple[float, ...],
-) -> None:
-    """Turns begin a second and a half late, give or take a factor of 2.7; one in ten for another reason, later."""
-    found = fix_along(np.array(begun_s), np.full(len(begun_s), 1.2))
-    assert found == pytest.approx(late_turns(begun_s), abs=0.25)
-
-
-@pytest.mark.parametrize(("before_s", "seen"), [(40, True), (58, False)])
-def test_heights_are_looked_at_for_three_quarters_of_a_minute_before_the_laps_and_after(
-    before_s: int, seen: bool
-) -> None:
-    flown, made = racetrack(TWO)
-    first, last = made.laps[0].outbound.start - before_s, made.laps[-1].passage + before_s
-    height = np.interp(flown.time_s, [first, first + 8, last - 8, last], [2500.0, 4000.0, 4000.0, 2500.0])
-    assert ("goes-down-and-up" in codes(replace(flown, altitude_ft=height), made)) == seen
+def test_an_entrys_leg_is_flown_from_its_own_turn_at_the_fix_to_its_turn_back() -> None:
+    """Thirty degrees to the outbound course, a minute, 220° back the other way; then a course met at 40°."""
+    way = [
+        *straight(120),
+        *turn(-30.0),
+        *straight(60),
+        *turn(-220.0),
+        *straight(33),
+        *turn(40.0),
+        *straight(21),
+    ]
+    entry = found([*laps(2, 1), *AWAY], way).holds[0].entry
+    assert entry is not None and entry.leg is not None
+    assert (entry.flown, len(entry.turns)) == ("parallel", 2)
+    assert (entry.leg.start_s, entry.leg.end_s) == pytest.approx((129.0, 189.0), abs=1.5)
+    assert (entry.leg.heading_deg, entry.leg.track_deg) == pytest.approx((205.0, 205.0), abs=0.5)
+    assert entry.arrival_heading_deg == pytest.approx(235.0, abs=1.0)
+    assert entry.turns[0].heading_change_deg == pytest.approx(-30.0, abs=2.0)
+    assert entry.end_s == pytest.approx(len(way) - 1.0, abs=1.0)
