@@ -137,6 +137,64 @@ def test_the_sketchs_gate_line_runs_from_the_end_of_the_outbound_leg_to_the_fix_
     assert said.startswith(f"fix bears {round(bearing):03d}°T")
 
 
+def drawn(canvas, layer):
+    """Return the lines of a layer as miles east and north of the fix."""
+    left, right, _, top = canvas.window
+    per_unit = (right - left) / canvas.width
+    return [
+        (stroke.pieces[0] * (1.0, -1.0) * per_unit) + (left, top)
+        for stroke in canvas.strokes
+        if stroke.layer == layer
+    ]
+
+
+@pytest.mark.parametrize(("turns", "side"), [("right", 1.0), ("left", -1.0)])
+def test_the_sketch_is_the_circuit_from_the_fix_to_the_fix_with_headings_outside_and_the_wind(turns, side):
+    """120 kt inbound due north, turns of 3° a second: circles of 0.64 NM, legs of two miles, the pattern south of the
+    fix on its holding side."""
+    made = briefing(dataclasses.replace(HOLD, turns=turns), wind=(0, 0))
+    canvas = sketch(made, magnetic=False)
+    out, back = drawn(canvas, "circuit")
+    assert out[0] == pytest.approx((0.0, 0.0), abs=0.02) and back[-1] == pytest.approx((0.0, 0.0), abs=0.02)
+    # The halves meet where the inbound turn begins: abeam the end of the minute, a diameter aside.
+    assert out[-1] == pytest.approx(tuple(back[0]), abs=1e-9)
+    assert out[-1] == pytest.approx((side * 2 * 120.0 / 60.0 / math.pi, -2.0), rel=0.1)
+    every = [*out, *back]
+    assert min(side * east for east, _ in every) == pytest.approx(0.0, abs=0.02)
+    assert max(north for _, north in every) == pytest.approx(0.64, rel=0.15)
+    assert min(north for _, north in every) == pytest.approx(-2.64, rel=0.1)
+    (course,) = drawn(canvas, "drawing")
+    assert course[-1] == pytest.approx((0.0, 0.0), abs=1e-9)
+    assert (
+        course[0][0] == pytest.approx(0.0, abs=1e-9) and course[0][1] < min(north for _, north in every) - 0.3
+    )
+    told = {one.text: one.x for one in canvas.letters if one.kind.startswith("strong")}
+    # The pattern is drawn between the two headings, each beside its own leg.
+    assert side * told["180°T"] > side * float(canvas.x(out[-1][0]))
+    assert side * told["360°T"] < side * float(canvas.x(0.0))
+    assert drawn(canvas, "wind") == []
+    x = [float(canvas.x(east)) for east, _ in every]
+    assert 0.1 * canvas.width < min(x) and max(x) < 0.9 * canvas.width
+
+
+@pytest.mark.parametrize(("from_deg", "speed_kt"), [(60, 25), (200, 1)])
+def test_the_sketch_has_the_winds_arrow_where_a_wind_is_forecast(from_deg, speed_kt):
+    canvas = sketch(briefing(wind=(from_deg, speed_kt)), magnetic=True)
+    stem = drawn(canvas, "wind")[0]
+    towards = math.degrees(math.atan2(*(stem[-1] - stem[0]))) % 360.0
+    assert towards == pytest.approx((from_deg + 180.0) % 360.0)
+    assert {one.text for one in canvas.letters if one.layer == "wind"} == {f"{from_deg:03d}°T/{speed_kt}"}
+
+
+def test_an_entry_is_sketched_where_the_arrival_is_known_and_not_direct():
+    """Inbound due north: from the north-east a parallel entry leads out beside the course, and back to the fix."""
+    assert drawn(sketch(briefing(wind=(0, 0))), "entry") == []
+    assert drawn(sketch(briefing(wind=(0, 0), arrival_heading_true_deg=20)), "entry") == []
+    (path,) = drawn(sketch(briefing(wind=(0, 0), arrival_heading_true_deg=230)), "entry")
+    assert path[0] == pytest.approx((0.0, 0.0), abs=0.02)
+    assert path[:, 1].min() < -1.5
+
+
 def test_times_of_leaving_that_have_one_answer_are_said_once():
     # Still air, a circuit of 247 s by hand: at 230 and 235 s one short circuit, at 300 and 310 s nothing but 4:07.
     table = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(230.0, 235.0, 300.0, 310.0))), "Leaving")

@@ -380,3 +380,39 @@ def test_each_circuit_is_shown_with_its_points_and_what_came_of_it() -> None:
         assert circuit.points is not None
         assert step.title == f"Circuit {circuit.number}: {circuit.points:.0f} points"
         assert words(step.says).startswith(words(captions.circuit(circuit)))
+        assert words(captions.cause_words(main_cause(circuit) or "")) in words(step.says)
+
+
+def test_what_cost_most_on_a_circuit_is_shown_again_put_right() -> None:
+    """Each circuit has its step; after it, where its main fault could be flown right, one with what came of that."""
+    document, steps = written(), shown()["steps"]
+    titles = iter([one.title for one in steps[1:-1]])
+    seen = 0
+    for circuit in document.circuits:
+        assert next(titles).startswith(f"Circuit {circuit.number}:")
+        again = [one for one in circuit.reflown if one.cause == main_cause(circuit)]
+        for way in again:
+            cause, off_nm = captions.cause_words(way.cause), way.rollout.cross_track_nm
+            title = f"Circuit {circuit.number} again, with the {cause} right"
+            assert next(titles) == title
+            (step,) = [one for one in steps if one.title == title]
+            assert off_nm is not None
+            said = (
+                "on the course"
+                if round(off_nm, 2) == 0.0
+                else f"{abs(off_nm):.2f} NM {'right' if off_nm > 0 else 'left'}"
+            )
+            assert said in words(step.says) and f"again with the {cause} right" in step.picture.svg
+            seen += 1
+    assert next(titles, None) is None and seen >= 2
+
+
+def test_of_many_circuits_the_first_step_shows_those_that_are_opened() -> None:
+    made, plain = debriefed(circuits=8)
+    view = hold_view(made.holds[0], typed(plain), 1, None)
+    opened = sorted(one.doc.number for one in view["circuits"] if one.opened)
+    assert len(opened) < 8
+    assert (
+        f'aria-label="Circuits {", ".join(map(str, opened))} over the exact one."'
+        in view["steps"][0].picture.svg
+    )

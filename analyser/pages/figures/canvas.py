@@ -354,7 +354,7 @@ def places_beside(
     """Try places all round a point, the nearest and best first; see `letter_free`."""
     x, y = float(canvas.x(point[0])), canvas.height - float(canvas.y(point[1]))
     for away in (reach for reach in _REACH if reach >= nearest):
-        for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180):
+        for turn in sorted(range(180, -180, -30), key=abs):
             angle = math.radians(towards_deg + turn)
             right, down = math.sin(angle), -math.cos(angle)
             anchor = "start" if right > 0.4 else "end" if right < -0.4 else "middle"

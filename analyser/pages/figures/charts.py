@@ -161,10 +161,8 @@ def _axes(canvas: Canvas, reach: float) -> None:
 
 
 def _ring_area(canvas: Canvas, centre: tuple[float, float], radius: float, half: float) -> None:
-    angle = np.linspace(0, 2 * np.pi, 97)
-    around = np.concatenate((angle, angle[::-1]))
-    distance = np.concatenate((np.full(97, radius + half), np.full(97, max(radius - half, 0.0))))
-    east, north = centre[0] + distance * np.sin(around), centre[1] + distance * np.cos(around)
+    outer, inner = (symbols.circle(reach, *centre) for reach in (radius + half, max(radius - half, 0.0)))
+    east, north = (np.concatenate((outer[k], inner[k][::-1])) for k in (0, 1))
     canvas.area(east, north, "band", layer="circle")
 
 
