@@ -13,6 +13,7 @@ import pytest
 from analyser.logs.clean import holes_of
 from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
+from analyser.logs.positions import drop_coasted, parted
 from analyser.logs.raw import RawFlight
 from analyser.logs.track import Seam
 from analyser.logs.track_errors import decimal_step, robust_sigma, rounded_to_m
@@ -372,3 +373,74 @@ def test_holes_of_a_log_are_longer_than_half_again_its_longest_usual_steps() -> 
     for longest, hole in ((17.0, False), (19.0, True)):
         steps[100] = longest
         assert bool(holes_of(np.concatenate([[0.0], np.cumsum(steps)]))) == hole
+
+
+# Places that a feed made up, or wrote early
+
+
+def coasting(
+    rows: int = 4,
+    *,
+    every_s: float = 8.0,
+    aside_m: float = 600.0,
+    speed: float = SPEED,
+    swerve_deg: float = 0.3,
+) -> RawFlight:
+    """Wander a little from step to step; for so many rows go straight on to the last digit, then jump back aside."""
+    rng = np.random.default_rng(7)
+    steps = speed * every_s * np.exp(1j * np.radians(np.cumsum(rng.normal(0.0, swerve_deg, 80))))
+    steps[30 : 32 + rows] = steps[30]
+    steps[32 + rows] += 1j * aside_m
+    return flight(np.arange(81.0) * every_s, steps)
+
+
+@pytest.mark.parametrize(
+    ("raw", "left_out"),
+    [
+        (coasting(), 6),
+        (coasting(2), 4),
+        (coasting(1), 0),
+        # For no longer than a minute: in a simulator one is put somewhere else.
+        (coasting(5), 7),
+        (coasting(6), 0),
+        # Faster than it taxies; back aside by more than 20° of the way before and after, and by more than 60 m.
+        (coasting(speed=14.0, aside_m=100.0, swerve_deg=1.5), 6),
+        (coasting(speed=11.0, aside_m=100.0, swerve_deg=1.5), 0),
+        (coasting(aside_m=185.0), 6),
+        (coasting(aside_m=160.0), 0),
+        (coasting(every_s=2.0, aside_m=70.0, swerve_deg=1.5), 6),
+        (coasting(every_s=2.0, aside_m=55.0, swerve_deg=1.5), 0),
+        # No farther than it had flown since.
+        (coasting(aside_m=2800.0), 6),
+        (coasting(aside_m=3000.0), 0),
+        # Where most of a track is even a simulator's autopilot flew it.
+        (coasting(swerve_deg=0.0), 0),
+    ],
+)
+def test_a_feed_that_goes_straight_on_and_jumps_back_made_those_places_up(
+    raw: RawFlight, left_out: int
+) -> None:
+    kept = drop_coasted(raw)
+    assert raw.samples - kept.samples == left_out
+    assert [notice.code for notice in kept.notices] == (["position-coasted"] if left_out else [])
+
+
+@pytest.mark.parametrize(
+    ("ahead_s", "samples"), [(4.1, [301]), (4.3, [298]), (9.0, [295]), (12.0, [150, 151])]
+)
+def test_a_few_places_written_early_are_left_out_where_the_path_goes_on_beyond_them(
+    ahead_s: float, samples: list[int]
+) -> None:
+    """A feed writes a place that is reached seconds later, and waits there.
+
+    A step may be twice as fast as round about, 40 m/s more, and 150 m: 310 m here. Of more than eight such rows in a
+    row nobody can say whose they are.
+    """
+    at_s = np.arange(301.0)
+    at_s[150 : 150 + round(ahead_s)] = 150.0 + ahead_s
+    found = parted(flight(np.arange(301.0), np.diff(np.maximum.accumulate(at_s)) * SPEED + 0j), "a.csv")
+    assert [one.samples for one in found] == samples
+    codes = {notice.code for one in found for notice in one.notices}
+    assert codes == (
+        {"position-jump"} if len(samples) > 1 else {"position-spike"} if samples[0] < 301 else set()
+    )
