@@ -355,6 +355,10 @@ def test_reports_in_the_folder_of_the_logs_are_no_logs(debrief, flown, place):
     status, out, err = debrief(".", "--out", ".", "--table", "all.csv")
     assert status == 0, err
     assert out.count("page:") == 1
+    (place / "transit.gpx").unlink()
+    # The table and the debriefs are left, and the reports of some logs are no logs.
+    status, out, err = debrief(".", "--out", "elsewhere")
+    assert (status, out) == (1, "") and "no logs but the reports of some" in err
 
 
 def test_a_log_is_never_overwritten_by_its_own_debrief(debrief, place):

@@ -10,10 +10,12 @@ import subprocess
 import sys
 import time
 from pathlib import Path, PosixPath
+from types import SimpleNamespace
 
 import pytest
 
 from analyser.schema.debrief_file import WrittenDebrief
+from analyser.work import pool, run
 from analyser.work.job import Job
 from analyser.work.pool import Pool
 from analyser.work.run import debrief_many, open_executor
@@ -108,11 +110,55 @@ def test_tasks_are_taken_as_they_are_needed(tmp_path, logs):
         assert taken < 100
 
 
-def test_few_logs_are_not_worth_a_pool():
-    assert isinstance(open_executor(1, None, None), InThisProcess)
-    assert isinstance(open_executor(1, 8, None), InThisProcess)
-    assert isinstance(open_executor(200, 1, None), InThisProcess)
-    assert isinstance(open_executor(200, 2, None), Pool)
+@pytest.mark.parametrize(
+    ("logs", "jobs", "processes"),
+    [
+        (1, None, 1),
+        (3, None, 1),
+        (4, None, 4),
+        (200, None, 6),
+        (1, 8, 1),
+        (2, 8, 2),
+        (200, 8, 8),
+        (200, 1, 1),
+    ],
+)
+def test_few_logs_are_not_worth_a_pool(monkeypatch, logs, jobs, processes):
+    """On six cores, by themselves from four logs on; who asks for processes has them from two on, but none idle."""
+    monkeypatch.setattr(run, "cores", lambda: 6)
+    executor = open_executor(logs, jobs, None)
+    assert isinstance(executor, Pool) == (processes > 1)
+    assert getattr(executor, "_jobs", 1) == processes
+
+
+def test_ctrl_c_breaks_off_the_task_of_a_worker_and_nothing_else(monkeypatch):
+    """Between tasks it is for the parent, who tells the workers to end."""
+    before, during = signal.getsignal(signal.SIGINT), []
+    monkeypatch.setattr(pool, "collect_rarely", lambda: None)
+    monkeypatch.setattr(pool, "carry_out", lambda task: during.append(signal.getsignal(signal.SIGINT)))
+    try:
+        pool._prepare()
+        waiting = signal.getsignal(signal.SIGINT)
+        pool._do(Task(Path("a.gpx"), "a", Job(Path("out"))))
+        after = signal.getsignal(signal.SIGINT)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert (waiting, during, after) == (signal.SIG_IGN, [signal.default_int_handler], signal.SIG_IGN)
+
+
+@pytest.mark.parametrize("has_parent", [True, False])
+def test_a_worker_watches_for_the_end_of_its_parent_where_it_has_one(monkeypatch, has_parent):
+    before, begun = signal.getsignal(signal.SIGINT), []
+    parent = SimpleNamespace(sentinel=77) if has_parent else None
+    monkeypatch.setattr(pool.multiprocessing, "parent_process", lambda: parent)
+    monkeypatch.setattr(pool, "collect_rarely", lambda: None)
+    monkeypatch.setattr(pool, "_end_with", begun.append)
+    try:
+        pool._prepare()
+        time.sleep(0.01)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert begun == [77] * has_parent
 
 
 def test_flights_of_one_log_are_done_or_done_again_together(tmp_path):
