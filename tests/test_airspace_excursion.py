@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
 from analyser.airspace.describe import inside_sentence, speed_sentence, verdict_sentences, written_airspace
-from analyser.airspace.excursion import flight_against_area
+from analyser.airspace.excursion import Edge, HoldPhase, flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.hold_airspace import HoldAirspace, area_for_flight, leading_cause
@@ -302,3 +303,37 @@ def test_the_leading_cause_is_the_share_that_points_the_way_out_and_had_acted_by
     assert leading_cause(area, edge, shifts) == "the outbound heading"
     assert leading_cause(area, edge, [("fix_crossing", 0.0, 0.9)]) is None
     assert leading_cause(area, edge, []) is None
+
+
+@pytest.mark.parametrize(("along", "words"), [(True, "the outbound time"), (False, "the outbound heading")])
+def test_the_way_out_is_the_shortest_from_the_area_to_the_place(along: bool, words: str) -> None:
+    """Beyond the outbound end the time took it out, beside the leg the heading did, whatever else each did."""
+    area = _area()
+    west, south, east, north = area.area.bounds
+    place = (west - 3.0, 0.5 * (south + north)) if along else (0.5 * (west + east), north + 3.0)
+    edge = Edge(-2.0, 100.0, *place, 48.0, 11.0, HoldPhase("inbound turn", 1), 2, 2.0)
+    shifts = [("outbound_time", -2.5, 0.5), ("outbound_heading", 0.5, 2.5)]
+    assert leading_cause(area, edge, shifts) == words
+
+
+@pytest.mark.parametrize("distance_nm", [4.0, 9.0])
+def test_the_area_of_a_distance_leg_holds_its_circuits_and_ends_a_turn_and_its_lateness_beyond(
+    distance_nm: float,
+) -> None:
+    """The outbound leg ends at the distance, half a turn's width and what a full tailwind adds in turn and lateness."""
+    area = holding_area(
+        ias_kt=170.0, altitude_ft=4000.0, distance_nm=distance_nm, turns="right", fix_tolerance=point()
+    )
+    f = area.figures
+    for towards_deg in (0.0, 90.0, 180.0, 270.0):
+        way = math.radians(towards_deg)
+        exact = exact_circuit(
+            inbound_course_deg=0.0, side=1, tas_kt=0.97 * f.tas_kt, wind_east_kt=f.wind_kt * math.sin(way),
+            wind_north_kt=f.wind_kt * math.cos(way), turn_rate_dps=f.turn_rate_dps, outbound_along_nm=distance_nm,
+        )  # fmt: skip
+        path = exact.path(5.0)
+        assert shapely.contains_xy(area.area.buffer(0.01), path.along_nm, path.cross_nm).all()
+    radius_nm = f.tas_nm_s / math.radians(f.turn_rate_dps)
+    late_s = f.late_wind_s + 180.0 / f.turn_rate_dps
+    most_nm = distance_nm + radius_nm + f.late_wind_s * f.tas_nm_s + late_s * f.wind_nm_s
+    assert distance_nm + radius_nm < -area.area.bounds[0] <= most_nm + 0.05

@@ -348,3 +348,60 @@ def test_a_wind_that_leaves_hardly_an_outbound_leg_lengthens_the_inbound_one():
     usual = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(90, 20), strict=True))
     leg = ideal_circuit(HOLD, load_regime("faa"), tas_kt=120, altitude_ft=5000, roll_s=0.0, **usual)
     assert leg.exists and leg.outbound_time_s == pytest.approx(25.7, abs=0.1)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_every_figure_of_a_circuit_in_still_air_by_hand(side):
+    """At 120 kt and three degrees a second a half circle takes a minute and is 2 V / ω = 1.2732 NM wide."""
+    found, wide_nm = circuit(120, 0, 0, course=70.0, side=side), 2.0 * 120.0 / 3600.0 / math.radians(3.0)
+    assert (found.inbound_heading_deg, found.outbound_heading_deg, found.outbound_track_deg) == (
+        70.0,
+        250.0,
+        250.0,
+    )
+    assert (found.first_turn_s, found.second_turn_s) == (60.0, 60.0)
+    assert found.inbound_distance_nm == pytest.approx(2.0)
+    assert found.inbound_ground_speed_kt == found.outbound_ground_speed_kt == 120.0
+    assert found.outbound_along_kt == pytest.approx(-120.0)
+    assert found.turn_in_after_s == pytest.approx(120.0)
+    assert (found.clock_from, found.level_time_s, found.drift_multiple) == ("abeam", None, None)
+    assert (found.outbound_end_along_nm, found.outbound_end_cross_nm) == pytest.approx((-2.0, side * wide_nm))
+    assert found.rollout_along_nm == pytest.approx(-2.0)
+    assert found.bank_deg == pytest.approx(18.24, abs=0.006)
+    path = found.path(1.0)
+    inside = (path.time_s % 60.0) > 0.5
+    assert (path.phase[inside] == path.time_s[inside] // 60.0).all()
+    at = {round(t): k for k, t in enumerate(path.time_s)}
+    for time_s, along_nm, cross_nm, heading_deg in (
+        (0, 0.0, 0.0, 70.0),
+        (30, 0.5 * wide_nm, 0.5 * wide_nm, 70.0 + side * 90.0),
+        (60, 0.0, wide_nm, 250.0),
+        (120, -2.0, wide_nm, 250.0),
+        (150, -2.0 - 0.5 * wide_nm, 0.5 * wide_nm, 70.0 - side * 90.0),
+        (240, 0.0, 0.0, 70.0),
+    ):
+        k = at[time_s]
+        assert (path.along_nm[k], path.cross_nm[k]) == pytest.approx((along_nm, side * cross_nm), abs=1e-6)
+        assert (path.heading_deg[k] - heading_deg + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("towards", "station_nm"), [(True, 10.0), (False, -10.0)])
+def test_beyond_the_limiting_radial_is_farther_from_the_course_than_it(towards, station_nm):
+    """Inbound 090; 30° off the line through station and fix, on the holding side: a place 25° off lies 5° before it."""
+    for side, turns in ((1, "right"), (-1, "left")):
+        # Seen from a station ahead the holding side of a right-hand hold lies left of the line to the fix.
+        radial = (270.0 - 30.0 * side) if towards else (90.0 + 30.0 * side)
+        leg = LegLimit(distance_nm=4.0, fix_dme_nm=10.0, towards_station=towards)
+        hold = Hold(48, 11, 90, turns, leg=leg, limiting_radial_true_deg=radial)
+        for off_deg, beyond_deg in ((25.0, -5.0), (30.0, 0.0), (38.0, 8.0)):
+            way = math.radians(off_deg)
+            along = station_nm - math.copysign(12.0 * math.cos(way), station_nm)
+            found = hold.beyond_radial_deg(along, side * 12.0 * math.sin(way))
+            assert found == pytest.approx(beyond_deg, abs=1e-9)
+    assert Hold(48, 11, 90, "right", leg=leg).beyond_radial_deg(1.0, 1.0) is None
+
+
+def test_a_wind_beyond_the_airspeed_makes_no_course_good():
+    found = circuit(120, 90, 125.0)
+    assert not found.exists and not found.closes and math.isnan(found.inbound_time_s)
+    assert "too strong" in found.why_not
