@@ -14,11 +14,17 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
-from analyser.airspace.describe import inside_sentence, speed_sentence, verdict_sentences, written_airspace
+from analyser.airspace.describe import (
+    area_sentence,
+    inside_sentence,
+    speed_sentence,
+    verdict_sentences,
+    written_airspace,
+)
 from analyser.airspace.excursion import Edge, HoldPhase, flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
-from analyser.airspace.hold_airspace import HoldAirspace, area_for_flight, leading_cause
+from analyser.airspace.hold_airspace import HoldAirspace, area_for_flight, hold_airspace, leading_cause
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.holds.exact import exact_circuit
 from analyser.rules.load import load_regime
@@ -337,3 +343,79 @@ def test_the_area_of_a_distance_leg_holds_its_circuits_and_ends_a_turn_and_its_l
     late_s = f.late_wind_s + 180.0 / f.turn_rate_dps
     most_nm = distance_nm + radius_nm + f.late_wind_s * f.tas_nm_s + late_s * f.wind_nm_s
     assert distance_nm + radius_nm < -area.area.bounds[0] <= most_nm + 0.05
+
+
+def _edge(margin_nm: float, outside_nm: float = -5.0, *, circuit: int | None = 1) -> Edge:
+    phase = HoldPhase("entry", None) if circuit is None else HoldPhase("outbound leg", circuit)
+    return Edge(margin_nm, 50.0, 0.0, 0.0, 47.0, 11.0, phase, None, outside_nm)
+
+
+@pytest.mark.parametrize(
+    ("position_sd_nm", "entry", "circuits", "sure", "likely", "strayed"),
+    [
+        # What the drawing may lack: 0.3 NM for circuits, 0.6 NM for entries and for the whole area.
+        (0.0, _edge(0.5, circuit=None), (_edge(-0.29),), None, None, None),
+        (0.0, _edge(0.5, circuit=None), (_edge(-0.31),), None, 1, None),
+        (0.0, _edge(-0.59, circuit=None), (_edge(0.5),), None, None, None),
+        (0.0, _edge(-0.61, circuit=None), (_edge(0.5),), None, 0, None),
+        (0.0, _edge(0.5, circuit=None), (_edge(-1.0, 0.59),), None, 1, None),
+        (0.0, _edge(0.5, circuit=None), (_edge(-1.0, 0.61),), 1, 1, True),
+        # And two sigmas of fix and course where that is more.
+        (0.2, _edge(0.5, circuit=None), (_edge(-0.39),), None, None, None),
+        (0.2, _edge(0.5, circuit=None), (_edge(-0.41),), None, 1, None),
+        (0.4, _edge(-0.79, circuit=None), (_edge(-0.5, 0.79),), None, None, None),
+        (0.4, _edge(-0.81, circuit=None), (_edge(-0.5, 0.81),), 1, 0, True),
+        # Inside by as much it stayed, whatever the drawing lacks.
+        (0.2, _edge(0.41, circuit=None), (_edge(0.42),), None, None, False),
+        (0.2, _edge(0.41, circuit=None), (_edge(0.39),), None, None, None),
+        (0.0, _edge(0.02, circuit=None), (_edge(0.02),), None, None, False),
+        (0.0, _edge(0.02, circuit=None), (_edge(0.005),), None, None, None),
+        # The farthest of several, each less its own doubt.
+        (0.0, _edge(-1.0, 0.7, circuit=None), (_edge(-0.8, 0.9), _edge(-0.75, 0.65, circuit=2)), 1, 1, True),
+        (0.0, _edge(-1.2, 0.7, circuit=None), (_edge(-0.8, 0.65), _edge(-0.75, 0.9, circuit=2)), 2, 0, True),
+    ],
+)
+def test_a_flight_left_its_area_beyond_what_drawing_fix_and_course_leave_in_doubt(
+    position_sd_nm: float, entry: Edge, circuits: tuple[Edge, ...], sure: int | None, likely: int | None,
+    strayed: bool | None,
+) -> None:  # fmt: skip
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    made = flight_against_area(flown_hold(along, cross, laps=1), _area())
+    report = replace(
+        made, position_sd_nm=position_sd_nm, entry=entry, circuits=circuits, circuit_doubt_nm=0.3, entry_doubt_nm=0.6,
+        fix_given=True,
+    )  # fmt: skip
+
+    def place(edge: Edge | None) -> int | None:
+        return None if edge is None else edge.phase.circuit or 0
+
+    assert (place(report.sure_excursion), place(report.likely_excursion), report.strayed) == (
+        sure,
+        likely,
+        strayed,
+    )
+    # What led to an inferred hold may have been no entry.
+    assert replace(report, fix_given=False).edges == circuits
+
+
+def test_what_took_a_flight_out_is_named_for_its_circuit_and_for_no_entry() -> None:
+    along, cross = _line((0, 0), (-1.0, -9.0), (0, 0))
+    shifts = {1: [("outbound_heading", 0.0, -1.2)], 2: [("outbound_time", -2.0, 0.0)]}
+    late = np.interp(np.linspace(0.0, 1.0, 400), [0.0, 0.6, 1.0], [0.0, 0.5, 1.0])
+    out = (np.interp(late, np.linspace(0.0, 1.0, 400), part) for part in (along, cross))
+    found = hold_airspace(flown_hold(*out, laps=1), ICAO, shifts)
+    assert found.cause == "the outbound heading" and found.level is None
+    entering = np.concatenate([along, np.zeros(100)]), np.concatenate([cross, np.zeros(100)])
+    assert hold_airspace(flown_hold(*entering, laps=1, entry_points=400), ICAO, shifts).cause is None
+
+
+def test_a_leg_is_written_in_minutes_or_in_miles() -> None:
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    flown = flown_hold(along, cross, laps=1)
+    for asked, minutes, miles in (({"minutes": 1.5}, 1.5, None), ({"distance_nm": 4.0}, None, 4.0)):
+        area = holding_area(ias_kt=170.0, altitude_ft=4000.0, turns="right", fix_tolerance=point(), **asked)
+        report = flight_against_area(flown, area)
+        written = written_airspace(HoldAirspace(area, report, None, None), flown.hold).plain()["area"]
+        assert (written["minutes"], written["distance_nm"]) == (minutes, miles)
+        leg = "1.5 min outbound" if miles is None else "4 NM outbound"
+        assert leg in area_sentence(area)

@@ -156,6 +156,7 @@ def _write(tmp_path: Path, text: str | bytes, name: str = "obstacles.csv") -> Pa
         ("﻿Name;Lat;Lon;Elevation AMSL m\nmast;47,1;11,2;1000,0\n", 3280.84),
         ("# Made up.\nname,lat,lon,elevation_ft\n# The tallest:\nmast,47.1,11.2,3218\n", 3218.0),
         ("\n\nid,lon,lat,elev_feet,remark\nmast,11.2,47.1,3218,lit\n\n", 3218.0),
+        ("Obstacle,Lat deg,Long,Top elevation MSL m,Elevation AMSL ft\nmast,47.1,11.2,990,3218\n", 3218.0),
     ],
 )
 def test_tables_are_read_by_what_their_columns_mean(tmp_path: Path, text: str, feet: float) -> None:
