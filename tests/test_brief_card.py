@@ -239,6 +239,20 @@ def test_the_card_gives_the_outbound_time_from_wings_level_too_where_it_differs(
     assert "… from wings level" not in rows_of(card_of(briefing(wind=(0, 0))))
 
 
+@pytest.mark.parametrize("leg", [None, LegLimit(minutes=1.0), LegLimit(distance_nm=4.0)])
+@pytest.mark.parametrize("rules", ["icao", "faa"])
+def test_the_card_is_read_in_the_order_of_flying(rules, leg):
+    """Roll out, time, turn in, come back; the time from wings level begins with dots, for it goes on from the one from
+    abeam, and a multiple of the inbound correction needs that correction before it."""
+    made = briefing(dataclasses.replace(HOLD, leg=leg), rules=rules, wind=(120, 30))
+    labels = [row.label for row in card_of(made).circuit]
+    asked = ["Outbound heading", "Outbound time", "… from wings level", "Turn in when", "Inbound heading",
+             "Outbound drift", "Inbound leg", "Bank", "Turns take", "Whole circuit"]  # fmt: skip
+    assert [one for one in labels if one in asked] == [one for one in asked if one in labels]
+    assert {"Outbound heading", "Inbound heading", "Outbound drift", "… from wings level"} <= set(labels)
+    assert labels.index("… from wings level") == labels.index("Outbound time") + 1
+
+
 def test_warnings():
     fast = card_of(briefing(tas_kt=None, ias_kt=205, wind=(0, 0)))
     assert any("205 KIAS is above the maximum of 200 KIAS" in said for said in fast.warnings)

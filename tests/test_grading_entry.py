@@ -323,6 +323,7 @@ def test_an_entry_whose_turn_back_the_log_does_not_show_went_to_no_wrong_side():
     unseen = motion.in_hole | ((motion.time_s >= turn.start_s) & (motion.time_s <= turn.end_s))
     judged = judge_hold(replace(hold.flown, motion=replace(motion, in_hole=unseen)), ICAO, ACS)
     assert judged.entry.turned_away is None
+    assert judged.entry.turn_back_deg is judged.entry.turn_back_right_way is None
     assert judged.entry.verdict == "not judged"
     assert not {"entry way", "entry"} & {
         finding.kind for finding in judged.findings if finding.severity != "good"

@@ -14,6 +14,7 @@ import pytest
 
 from analyser.circuits.flown import FlownHold
 from analyser.grading.finding import Finding
+from analyser.grading.findings import _is_unsafe_level
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import (
     Keeping,
@@ -282,6 +283,75 @@ def test_how_bad_it_is_to_leave_a_level_once(off_ft: float, seconds: float, seve
         assert one.value == pytest.approx(4000.0 + off_ft, abs=6.0) and one.target == 4000.0
         assert ("above" in one.sentence) == (off_ft > 0.0) and ("below" in one.sentence) == (off_ft < 0.0)
         assert one.circuits == (2,)
+
+
+@pytest.mark.parametrize(
+    ("level_ft", "off_ft", "severity"),
+    [
+        (4000.0, 80.0, None),
+        # Off by the same amount all along it may be the altimeter's setting or a warm day's: up to a twentieth of the
+        # level it is spoken of; 300 ft are never the log's.
+        (4000.0, 150.0, "improve"),
+        (4000.0, -190.0, "improve"),
+        (4000.0, 230.0, "below standard"),
+        (4000.0, -290.0, "below standard"),
+        (4000.0, 310.0, "unsafe"),
+        (4000.0, -310.0, "unsafe"),
+        (9000.0, 310.0, "improve"),
+        (9000.0, -440.0, "improve"),
+        (9000.0, 460.0, "unsafe"),
+    ],
+)
+def test_how_bad_it_is_to_be_off_the_level_all_along(
+    level_ft: float, off_ft: float, severity: str | None
+) -> None:
+    one = said(at_heights(lambda since_s: np.full(since_s.size, level_ft + off_ft), level_ft), "level")
+    assert (one and one.severity) == severity
+    if one is not None:
+        way = "above" if off_ft > 0.0 else "below"
+        assert (
+            f"{abs(off_ft):.0f} ft {way} the {level_ft:,.0f} ft of the hold file throughout" in one.sentence
+        )
+        assert ("not what the altimeter showed" in one.sentence) == (severity != "unsafe")
+        assert one.brief == f"{abs(off_ft):.0f} ft {'high' if off_ft > 0.0 else 'low'} throughout"
+        assert (one.value, one.target, one.tolerance) == (level_ft + off_ft, level_ft, 100.0)
+
+
+@pytest.mark.parametrize("sd_ft", [0.0, 20.0, 60.0])
+@pytest.mark.parametrize("factor", [0.98, 1.02])
+def test_what_may_be_the_logs_doubt_makes_no_level_unsafe(sd_ft: float, factor: float) -> None:
+    """Beyond 300 ft by two sigma."""
+    judged = judge_hold(at_heights(lambda since_s: np.full(since_s.size, 4310.0), 4000.0), ICAO, FCL)
+    kept = judged.altitude_kept
+    assert kept is not None
+    off_ft = factor * (300.0 + 2.0 * sd_ft)
+    assert _is_unsafe_level(judged, replace(kept, steady_off=off_ft, sd=sd_ft)) == (factor > 1.0)
+    assert _is_unsafe_level(judged, replace(kept, steady_off=-off_ft, sd=sd_ft)) == (factor > 1.0)
+    once = replace(kept.excursions[0], worst=off_ft, errors_in_tolerances=())
+    left = replace(kept, steady_off=None, sd=sd_ft, excursions=(once,))
+    assert _is_unsafe_level(judged, left) == (factor > 1.0)
+
+
+@pytest.mark.parametrize("sd_ft", [0.0, 20.0])
+@pytest.mark.parametrize(
+    ("tolerances", "seconds", "unsafe"), [(2.1, 29.0, False), (2.1, 31.0, True), (1.9, 90.0, False)]
+)
+def test_a_level_left_by_twice_its_tolerance_for_half_a_minute_is_unsafe(
+    sd_ft: float, tolerances: float, seconds: float, unsafe: bool
+) -> None:
+    """Beyond doubt: two sigma more than twice the tolerance."""
+    judged = judge_hold(at_heights(lambda since_s: np.full(since_s.size, 4310.0), 4000.0), ICAO, FCL)
+    kept = judged.altitude_kept
+    assert kept is not None
+    for doubt_ft, still in ((2.0 * sd_ft + 1.0, True), (2.0 * sd_ft - 12.0, False)):
+        once = replace(
+            kept.excursions[0],
+            worst=100.0 * tolerances + doubt_ft,
+            errors_in_tolerances=(tolerances,) * int(seconds),
+            step_s=1.0,
+        )
+        found = _is_unsafe_level(judged, replace(kept, steady_off=None, sd=sd_ft, excursions=(once,)))
+        assert found == (unsafe and still)
 
 
 def at_speed(off_kt: float, seconds: float, *, given_kt: float = 104.0, sd_kt: float = 0.5) -> FlownHold:

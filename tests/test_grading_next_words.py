@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from analyser.grading.finding_advice import PLANNED, planned_advice
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
-from analyser.grading.next_time import _course
+from analyser.grading.next_time import NextTime, _course
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
+from analyser.rules.regime import Regime
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, fly
 
@@ -148,3 +152,81 @@ def test_a_leg_by_distance_is_advised_by_its_miles_from_two_tenths(longer_s: flo
     assert change(plan, "bank") is not None
     if found is not None:
         assert "4.0 NM" in found
+
+
+PLANS = {
+    "late and long": Plan(faults=(Faults(late_turn_s=9.0, outbound_time_s=15.0),) * 2),
+    "heading": Plan(faults=(Faults(outbound_heading_deg=-15.0),) * 2),
+    "bank": Plan(faults=(Faults(inbound_bank_deg=-5.0),) * 2),
+    "time": Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=20.0),) * 2),
+    "all": Plan(
+        faults=(Faults(outbound_heading_deg=12.0, outbound_bank_deg=4.0, outbound_time_s=-14.0),) * 2
+    ),
+}
+
+
+@pytest.mark.parametrize("regime", [ICAO, FAA], ids=["icao", "faa"])
+@pytest.mark.parametrize("name", PLANS)
+def test_an_item_is_advised_on_where_its_own_change_or_one_that_brings_it_right_is_planned(
+    name: str, regime: Regime
+) -> None:
+    """Of what else is changed nothing is said under it."""
+    hold = judged(PLANS[name], regime)
+    plan = hold.next_time
+    assert plan is not None
+    changed = {change.item for change in plan.all}
+    for item in PLANNED:
+        told = planned_advice(hold, item)
+        brought_right = {
+            "timing": "puts the inbound time right",
+            "track": "ends the inbound turn on the course",
+        }
+        if told.advice and item not in changed:
+            assert brought_right[item] in told.advice
+        if item in changed:
+            assert told.advice and not any(words in told.advice for words in brought_right.values())
+
+
+def heading_alone(regime: Regime) -> tuple[JudgedHold, NextTime]:
+    """Return a hold on which the outbound heading alone is to be changed first, and nothing after it."""
+    hold = judged(PLANS["heading"], regime)
+    plan = hold.next_time
+    assert plan is not None and {change.name for change in plan.first} == {"heading"}
+    return hold, replace(plan, rest=())
+
+
+@pytest.mark.parametrize("factor", [0.95, 1.05])
+def test_the_inbound_time_comes_right_where_what_is_left_is_flown_within_its_tolerance(factor: float) -> None:
+    """By the FAA the inbound leg is timed: a mile at so many knots takes 3,600 s over them."""
+    hold, plan = heading_alone(FAA)
+    latest = hold.circuits[plan.circuit - 1]
+    assert latest.terms.timed == "inbound"
+    mile_s = 3600.0 / latest.ideal.circuit.inbound_ground_speed_kt
+    left = replace(plan, first_miss_nm=factor * latest.terms.timing_tolerance_s / mile_s)
+    told = planned_advice(replace(hold, next_time=left), "timing").advice
+    assert ("That puts the inbound time right." in told) == bool(told) == (factor < 1.0)
+    # Where the outbound leg is timed the inbound one is nobody's item.
+    hold, plan = heading_alone(ICAO)
+    assert not planned_advice(replace(hold, next_time=replace(plan, first_miss_nm=0.0)), "timing").advice
+
+
+@pytest.mark.parametrize(
+    ("off_deg", "left_deg", "mends"),
+    [
+        (12.0, 4.0, True),
+        (12.0, 6.5, False),
+        (8.0, 3.0, False),
+        (30.0, 8.0, True),
+        (30.0, 10.0, False),
+        (30.0, 16.0, False),
+    ],
+)
+def test_a_turn_is_brought_onto_the_course_that_ended_beside_it_and_ends_within_half_of_that(
+    off_deg: float, left_deg: float, mends: bool
+) -> None:
+    """Three quarters of a needle's 12° are allowed by the ACS, as seen from the fix over the inbound leg."""
+    hold, plan = heading_alone(ICAO)
+    leg_nm = hold.circuits[plan.circuit - 1].ideal.circuit.inbound_distance_nm
+    missed, left = (leg_nm * math.tan(math.radians(off)) for off in (off_deg, left_deg))
+    told = planned_advice(replace(hold, next_time=replace(plan, miss_nm=missed, first_miss_nm=left)), "track")
+    assert ("That ends the inbound turn on the course." in told.advice) == bool(told.advice) == mends

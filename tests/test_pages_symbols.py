@@ -453,7 +453,17 @@ def test_a_ribbon_names_circuits_while_there_is_room_and_the_entry_where_it_is_l
 
 @pytest.mark.parametrize(
     ("seconds", "step"),
-    [(300.0, 30.0), (700.0, 60.0), (1400.0, 120.0), (3000.0, 300.0), (6000.0, 600.0), (13000.0, 1200.0)],
+    [
+        (300.0, 30.0),
+        (359.0, 30.0),
+        (361.0, 60.0),
+        (721.0, 120.0),
+        (1441.0, 300.0),
+        (3601.0, 600.0),
+        (7201.0, 1200.0),
+        (14401.0, 3600.0),
+        (43201.0, 7200.0),
+    ],
 )
 def test_a_ribbon_has_a_dozen_ticks_at_most_at_round_times_from_the_fix(seconds: float, step: float) -> None:
     canvas = ribbon([], (0.0, seconds), 100.0)
