@@ -282,3 +282,24 @@ def test_a_turn_that_a_hole_hides_makes_no_made_up_rows_of_the_straight_legs_bes
     on_s = np.maximum(time_s - 400.0, 0.0)
     found = errors_of(time_s, SPEED_MPS * on_s, SPEED_MPS * (time_s - on_s))
     assert not found.interpolated and found.effective_s == 1.0
+
+
+@pytest.mark.parametrize("beat_s", [9.37, 12.6, 17.2])
+def test_a_sample_that_no_row_shows_lies_where_the_chords_beside_it_meet(beat_s: float) -> None:
+    """A feed's true samples fall between its rows: their times and places follow from the rows before and after."""
+    true_s = np.arange(0.31, 900.0, beat_s)
+    rows_s = np.arange(1.0, 880.0)
+    found = errors_of(rows_s, *(np.interp(rows_s, true_s, axis) for axis in racetrack(true_s)), digits=9)
+    assert found.interpolated and found.effective_s == pytest.approx(beat_s, rel=0.02)
+    corners = found.corners
+    # Chords of a turn meet at an angle: there the corner is sharp, and known to the last digits.
+    turned = np.abs(np.interp(corners.time_s, true_s, np.gradient(np.unwrap(np.arctan2(*np.gradient(
+        np.stack(racetrack(true_s)), axis=1))), true_s))) > np.radians(1.5)  # fmt: skip
+    nearest = true_s[np.abs(corners.time_s[:, None] - true_s).argmin(axis=1)]
+    assert turned.sum() > 15
+    assert np.abs(corners.time_s - nearest)[turned].max() < 0.1
+    lat, lon = places(*racetrack(nearest), digits=9)
+    off_m = METRES_PER_DEGREE * np.hypot(
+        corners.lat_deg - lat, (corners.lon_deg - lon) * np.cos(np.radians(10.0))
+    )
+    assert off_m[turned].max() < 3.0
