@@ -388,6 +388,9 @@ def test_between_coarse_samples_nobody_saw_how_near_the_fix_was_passed():
             "below standard",
             "up to 1.2 NM left of the fix on circuits 1 and 2. All of them",
         ),
+        # Lost is who comes back more than five miles beside it; it is where the leg met the fix abeam that counts.
+        ((-5.2, -0.2), None, "unsafe", "5.2 NM left of the fix on circuit 1."),
+        ((-4.9, -0.2), None, "below standard", "4.9 NM left of the fix on circuit 1."),
         ((-1.1, 1.2), None, "below standard", "up to 1.2 NM beside the fix on circuits 1 and 2."),
         ((1.4, 1.4), "vor", "improve", "up to 1.4 NM right of the fix"),
         ((0.99, 0.0), "gnss", "improve", "1.0 NM right of the fix on circuit 1."),

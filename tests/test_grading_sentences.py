@@ -137,6 +137,20 @@ HALF_AGAIN = f"{CARRIED} half as much again as the drift correction it needed: 1
             -1,
             TWO_THIRDS,
         ),
+        # Within four degrees of none it is not said to have been laid off at all.
+        (
+            31.0,
+            20.0,
+            1,
+            "the outbound heading carried next to none of the drift correction it needed: 31° more to the left was "
+            "needed.",
+        ),
+        (
+            34.0,
+            20.0,
+            1,
+            "the outbound heading was laid off to the wrong side: 34° further left was needed.",
+        ),
         (
             -45.0 + 12.0,
             20.0,

@@ -23,7 +23,7 @@ from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.views import (
     air,
     airspace,
-    common_window,
+    common_canvas,
     draw_area,
     plan,
     reach,
@@ -42,7 +42,7 @@ from analyser.pages.subject import (
     spans,
     subject_of,
 )
-from analyser.schema.debrief_file import WrittenHold, WrittenWind
+from analyser.schema.debrief_file import WrittenHold, WrittenPath, WrittenWind
 from analyser.work.exported import phases_of, places_of
 from tests.pages_fixture import INBOUND, debriefed, excursion, typed
 
@@ -108,15 +108,15 @@ def test_the_winds_arrow_points_where_the_wind_blows_to(from_deg: float) -> None
     assert every.min() > 0 and every[:, 0].max() < 500.0
 
 
-def test_circuits_of_one_hold_are_all_inside_the_common_window() -> None:
-    flown = flown_hold()
-    series, found = hold_series(flown), spans(flown)
-    exact = {number: path_on_map(one) for number, one in exact_circuits(debrief()[0].holds[0].judged).items()}
-    left, right, bottom, top = common_window(series, found, exact, 0.5)
+def test_circuits_of_one_hold_are_all_inside_their_common_canvas() -> None:
+    subject = subject_of(debrief()[0].holds[0], debrief()[1])
+    canvas = common_canvas(subject, 400.0, 200.0)
+    left, right, bottom, top = canvas.window
+    assert (canvas.width, canvas.height) == (400.0, 200.0)
     assert (top - bottom) == pytest.approx(0.5 * (right - left))
-    cuts = [series.within(span.start_s, span.end_s) for span in found if span.circuit]
-    paths = [*((series.east_nm[cut], series.north_nm[cut]) for cut in cuts), *exact.values()]
-    for east, north in paths:
+    cuts = [subject.series.within(span.start_s, span.end_s) for span in subject.spans if span.circuit]
+    flown = [(subject.series.east_nm[cut], subject.series.north_nm[cut]) for cut in cuts]
+    for east, north in [*flown, *subject.exact_paths.values()]:
         assert left < east.min() and east.max() < right and bottom < north.min() and north.max() < top
 
 
@@ -417,8 +417,18 @@ def test_the_plan_shows_what_was_flown_where_it_was_flown() -> None:
     """Every phase over the motion's own positions, the course as far back as was flown, a ring a mile, numbers at the
     ends of the outbound legs."""
     judged, document = debrief()[0].holds[0], debrief()[1]
-    motion, subject = judged.flown.motion, subject_of(judged, document)
+    motion = judged.flown.motion
+    assert document.entry is not None
+    asked = WrittenPath(east_nm=(0.0, 1.0, 2.0), north_nm=(0.0, -1.0, -1.0))
+    subject = subject_of(judged, replace(document, entry=replace(document.entry, ideal_path=asked)))
     canvas = plan(subject)
+    exact = {one.data["circuit"]: in_data(canvas, one.pieces[0]) for one in layer(canvas, "ideal")}
+    assert exact.pop(0) == pytest.approx(np.column_stack([asked.east_nm, asked.north_nm]))
+    for number, path in exact.items():
+        assert path[[0, -1]] == pytest.approx(np.column_stack(subject.exact_paths[number])[[0, -1]])
+    assert set(exact) == {1, 2, 3}
+    none = subject_of(judged, replace(document, entry=replace(document.entry, ideal_path=None)))
+    assert 0 not in {one.data["circuit"] for one in layer(plan(none), "ideal")}
     for stroke in layer(canvas, "flown"):
         (span,) = [
             one

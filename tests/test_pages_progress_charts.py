@@ -95,6 +95,8 @@ def test_points_stand_at_their_days_with_their_spread_and_what_the_wind_is_allow
     assert asked == pytest.approx(np.array([[canvas.window[0], 70.0], [canvas.window[1], 70.0]]))
     frame = [data(canvas, stroke) for stroke in layer(canvas, "frame")]
     assert [line[0, 1] for line in frame if line[0, 1] == line[1, 1]] == pytest.approx([0.0, 50.0, 100.0])
+    # A dot of 3.6 units at a hundred points is whole, and little is empty above it.
+    assert 3.6 < canvas.height - float(canvas.y(100.0)) < 10.0
     axis = {letter.text: letter for letter in canvas.letters if letter.anchor == "end"}
     assert set(axis) == {"0", "50", "100", "70", "wind"}
     for text in ("0", "50", "70", "100"):

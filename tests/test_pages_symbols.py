@@ -427,16 +427,16 @@ def test_the_sector_diagram_has_hold_arrival_and_zones_where_they_are(
 
 def test_a_ribbon_names_circuits_while_there_is_room_and_the_entry_where_it_is_long() -> None:
     def laps(count: int, each_s: float, entry_s: float) -> list[Span]:
-        found = [Span("entry", 0, 0.0, entry_s, 0.0)]
+        found = [Span("entry", 0, 500.0, 500.0 + entry_s, 500.0)]
         for number in range(count):
-            start = entry_s + number * each_s
+            start = 500.0 + entry_s + number * each_s
             found.append(Span("outbound_turn", number + 1, start, start + 60.0, start))
             found.append(Span("outbound_leg", number + 1, start + 60.0, start + each_s, start + 60.0))
         return found
 
     def said(count: int, each_s: float, entry_s: float) -> list[str]:
         found = laps(count, each_s, entry_s)
-        canvas = ribbon(found, (0.0, found[-1].end_s), entry_s)
+        canvas = ribbon(found, (500.0, found[-1].end_s), 500.0 + entry_s)
         return [letter.text for letter in canvas.letters if letter.kind == "strong"]
 
     # A quarter of the width is room for words; a fifth is not; of thirty-four circuits each third has its number.

@@ -19,7 +19,7 @@ from analyser.pages.figures.charts import ROW, waterfall, wind_circle
 from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import part_id, svg, used
-from analyser.pages.figures.views import air, common_window, reach, side
+from analyser.pages.figures.views import air, common_canvas, reach, side
 from analyser.pages.subject import FloatArray, HoldSeries, Subject
 from analyser.rules.load import load_regime
 
@@ -124,11 +124,10 @@ def _strips(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Pictur
 
 def _circuits(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
     """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
-    window = common_window(subject.series, subject.spans, subject.exact_paths)
     drawn = {}
     for circuit in subject.document.circuits:
         which, caption = circuit.number, captions.circuit(circuit)
-        canvas = Canvas(220.0, 176.0, window)
+        canvas = common_canvas(subject, 220.0, 176.0)
         symbols.fix(canvas)
         lines = Markup("").join(
             [*_used(subject, map_canvas, canvas, which), _reflown_lines(subject, map_canvas, canvas, which)]
@@ -141,9 +140,7 @@ def step_picture(
     subject: Subject, map_canvas: Canvas, which: Sequence[int], says: str, again: str = ""
 ) -> Picture:
     """Draw circuits large, for showing: over the exact one, or with one flown again with a fault corrected."""
-    canvas = Canvas(
-        900.0, 640.0, common_window(subject.series, subject.spans, subject.exact_paths, 640.0 / 900.0)
-    )
+    canvas = common_canvas(subject, 900.0, 640.0)
     symbols.fix(canvas)
     lines = [line for number in which for line in _used(subject, map_canvas, canvas, number)]
     if again:

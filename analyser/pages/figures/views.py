@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -107,7 +107,7 @@ def _frame(canvas: Canvas) -> None:
 def _course(canvas: Canvas, subject: Subject) -> None:
     course = math.radians(subject.flown.hold.inbound_course_true_deg)
     cut = subject.series.within(*_flown_time(subject.spans))
-    far = min(float(np.nanmin(subject.series.along_nm[cut])), -1.0) * 1.06
+    far = 1.06 * float(np.nanmin(subject.series.along_nm[cut]))
     symbols.course(canvas, far * math.sin(course), far * math.cos(course), layer="course")
 
 
@@ -137,20 +137,16 @@ def _numbers(canvas: Canvas, subject: Subject) -> None:
                         circuit=span.circuit)  # fmt: skip
 
 
-def common_window(
-    series: HoldSeries,
-    spans: Sequence[Span],
-    ideal: Mapping[int, Path],
-    shape: float = 0.8,
-) -> tuple[float, float, float, float]:
-    """Return the window that shows any circuit over its exact one: left, right, bottom, top, NM from the fix.
-
-    ``shape`` is the picture's height in widths.
-    """
-    parts = [series.within(s.start_s, s.end_s) for s in spans if s.circuit]
-    paths = [*((series.east_nm[part], series.north_nm[part]) for part in parts), *ideal.values()]
+def common_canvas(subject: Subject, width: float, height: float) -> Canvas:
+    """Return a canvas with the window that shows any circuit over its exact one, NM from the fix."""
+    series = subject.series
+    parts = [series.within(span.start_s, span.end_s) for span in subject.spans if span.circuit]
+    paths = [
+        *((series.east_nm[part], series.north_nm[part]) for part in parts),
+        *subject.exact_paths.values(),
+    ]
     east, north = (np.concatenate([[0.0], *(path[k] for path in paths)]) for k in (0, 1))
-    return window_round(east, north, shape, 1.12)
+    return Canvas(width, height, window_round(east, north, height / width, 1.12))
 
 
 def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int, str], float]) -> Canvas:
