@@ -11,15 +11,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analyser.circuits.circuit_cutting import _leg_end
+from analyser.circuits.circuit_cutting import _leg, _leg_end
 from analyser.circuits.evidence import _is_parallel_entry, _offset_arrival
 from analyser.circuits.find import _is_of_one_stay
 from analyser.circuits.fix_passages import _circle, nearest_way_back_nm
 from analyser.circuits.given_fit import _laps_outside, stays_at
 from analyser.circuits.given_hold import _is_journey, _was_left
 from analyser.circuits.laps_and_entries import LapPhases, _lies_off_s, most_likely_entry, perhaps_as_well
-from analyser.circuits.loops import _end_log_odds, _hypotheses, _is_plain, likelier_end
-from analyser.circuits.racetrack import TurnRun
+from analyser.circuits.loops import _end_log_odds, _hypotheses, _is_like, _is_plain, likelier_end
+from analyser.circuits.racetrack import TurnRun, _course
+from analyser.circuits.turn_detection import _crossing
 from analyser.earth.plane import LocalPlane
 from analyser.motion.survey import survey_flight
 from tests.drawn_flights import COURSE_DEG, FIX, drawn, laps, straight, turn
@@ -27,6 +28,7 @@ from tests.test_circuits_cutting import RADIUS_NM, a_turn, view_of
 from tests.test_circuits_found_borders import arriving
 from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, lap
 from tests.test_circuits_given_borders import bare, reading_at
+from tests.test_circuits_laps import survey
 from tests.test_circuits_rules import ONE, TWO, racetrack
 from tests.test_circuits_weighing import leaning
 from tests.test_motion_speeds import motion
@@ -317,3 +319,85 @@ def test_the_other_end_is_as_likely_as_the_odds_say() -> None:
     flown, made = racetrack(TWO)
     odds = _end_log_odds(flown, replace(made, reasons=made.reasons._replace(departure=1.0)), made)
     assert 1.0 / (1.0 + np.exp(odds)) == pytest.approx(0.3318, abs=1e-4)
+
+
+# Legs
+
+
+def leg_of(seconds: float, circles_s: tuple[tuple[float, float], ...] = ()) -> Any:
+    """Measure a leg whose heading still comes round to 020° as it begins, and leaves it as it ends."""
+    at_s = np.arange(400.0)
+    ends = np.exp(-(at_s - 100.0) / 2.0) + np.exp((at_s - 100.0 - seconds) / 2.0)
+    inside = (at_s >= 100.0) & (at_s <= 100.0 + seconds)
+    heading = np.where(inside, 20.0 + 12.0 * np.clip(ends, 0.0, 1.0), 200.0)
+    for first, last in circles_s:
+        heading[(at_s >= first) & (at_s <= last)] = 30.0
+    one = motion(np.full(400, 100.0), heading_deg=heading, east_nm=at_s / 36.0, north_nm=2.0 * at_s / 36.0)
+    measured: Any = bare(
+        motion=one, wind=bare(mean_wind=lambda a, b: (0.0, 0.0, 2.0)), mean_tas=lambda a, b: (100.0, 1.0)
+    )
+    return _leg(measured, 100.0, 100.0 + seconds, circles_s), heading
+
+
+@pytest.mark.parametrize(("seconds", "settles_s"), [(60.0, 3.0), (10.0, 2.0)])
+def test_a_legs_heading_is_the_mean_of_what_lies_between_its_settling_and_its_end(
+    seconds: float, settles_s: float
+) -> None:
+    """Three seconds at either end are left out, or a fifth of a short leg."""
+    found, heading = leg_of(seconds)
+    first, last = int(100 + settles_s), int(100 + seconds - settles_s)
+    assert found.heading_deg == pytest.approx(heading[first : last + 1].mean(), abs=1e-6)
+    # Twice as far north as east; two knots of wind at 100 kt, and 0.3°.
+    assert found.track_deg == pytest.approx(np.degrees(np.arctan(0.5)))
+    assert found.heading_sd_deg == pytest.approx(np.hypot(np.degrees(0.02), 0.3))
+    assert found.duration_s == seconds
+
+
+def test_a_circle_within_a_leg_has_no_part_in_its_heading_nor_what_is_near_it() -> None:
+    found, heading = leg_of(60.0, ((120.0, 140.0),))
+    there = np.r_[103:117, 144:158]
+    assert found.heading_deg == pytest.approx(heading[there].mean(), abs=1e-6)
+
+
+@pytest.mark.parametrize(("leg_s", "left_out_s"), [(15, 5), (23, 7), (60, 8)])
+def test_of_the_direction_of_a_short_leg_the_first_third_is_left_out(leg_s: int, left_out_s: int) -> None:
+    flown = survey([90.0, *straight(left_out_s), -90.0, *straight(leg_s)])
+    assert _course(flown, 0, leg_s) == pytest.approx(0.0, abs=1e-6)
+    # Two seconds later it would still have led aside.
+    later = survey([90.0, *straight(left_out_s + 1), -90.0, *straight(leg_s)])
+    assert _course(later, 0, leg_s) > 0.5
+
+
+def test_a_bank_that_never_fell_below_a_level_crossed_it_where_it_is_first_seen() -> None:
+    bank, time_s = np.array([12.0, 15.0, 18.0, 18.0, 9.0, 0.0]), np.arange(10.0, 16.0)
+    assert _crossing(time_s, bank, 2, 1, 10.0) == 10.0
+    assert _crossing(time_s, bank, 2, 1, 13.0) == pytest.approx(10.0 + 1.0 / 3.0)
+    assert _crossing(time_s, bank, 3, -1, 6.0) == pytest.approx(14.0 + 1.0 / 3.0)
+    # From below the level it is walked into the turn first.
+    assert _crossing(time_s, bank, 0, 1, 13.0) == pytest.approx(10.0 + 1.0 / 3.0)
+
+
+@pytest.mark.parametrize(
+    ("turned_deg", "apart_nm", "width_nm", "like"),
+    [
+        (73.0, 0.0, 1.2, True),
+        (-77.0, 0.0, 1.2, False),
+        # Within a mile of its fix, or half of its turns' width.
+        (0.0, 0.95, 1.2, True),
+        (0.0, 1.05, 1.2, False),
+        (0.0, 1.45, 3.0, True),
+        (0.0, 1.55, 3.0, False),
+    ],
+)
+def test_a_hypothesis_near_a_holds_fix_and_course_may_be_that_hold_read_better(
+    turned_deg: float, apart_nm: float, width_nm: float, like: bool
+) -> None:
+    one = motion(np.full(300, 100.0), east_nm=np.linspace(0.0, 3.0 * width_nm, 300))
+    # A third of the way is what the first turn leads across.
+    turned: Any = bare(start_s=100.0, end_s=100.0 + 299.0 / 3.0)
+    flown: Any = bare(hold=GIVEN, motion=one, circuits=[bare(outbound_turn=turned)])
+    hold = replace(
+        GIVEN, inbound_course_true_deg=COURSE_DEG + turned_deg, fix_lat_deg=FIX[0] + apart_nm / 60.0
+    )
+    assert _is_like(hold, flown) == like
+    assert not _is_like(hold, bare(**{**vars(flown), "circuits": [bare(outbound_turn=None)]}))
