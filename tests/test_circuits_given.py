@@ -332,10 +332,19 @@ def test_a_fix_that_was_never_met_is_said_to_be_far() -> None:
     assert "never came near" in result.fits[0].sentence
 
 
-def test_a_lost_sign_is_found() -> None:
-    result = found([*laps(2, 1), *AWAY], WAY_IN, replace(GIVEN, fix_lon_deg=-FIX[1]))
+@pytest.mark.parametrize(
+    ("lat", "lon", "said"),
+    [
+        (1.0, -1.0, "the other sign of its longitude (east and west)"),
+        (-1.0, 1.0, "the other sign of its latitude (north and south)"),
+        (-1.0, -1.0, "the other sign of its latitude and longitude"),
+    ],
+)
+def test_a_lost_sign_is_found(lat: float, lon: float, said: str) -> None:
+    given = replace(GIVEN, fix_lat_deg=lat * FIX[0], fix_lon_deg=lon * FIX[1])
+    result = found([*laps(2, 1), *AWAY], WAY_IN, given)
     assert result.fits[0].code == "sign"
-    assert "east and west" in result.fits[0].sentence
+    assert said in result.fits[0].sentence
 
 
 def test_a_reversed_course_is_found() -> None:

@@ -16,7 +16,7 @@ from analyser.circuits.evidence import _is_parallel_entry, _offset_arrival
 from analyser.circuits.find import _is_of_one_stay
 from analyser.circuits.fix_passages import _circle, nearest_way_back_nm
 from analyser.circuits.given_fit import _laps_outside, stays_at
-from analyser.circuits.given_hold import _is_journey, _was_left
+from analyser.circuits.given_hold import _flown_side, _is_journey, _was_left
 from analyser.circuits.laps_and_entries import LapPhases, _lies_off_s, most_likely_entry, perhaps_as_well
 from analyser.circuits.loops import _end_log_odds, _hypotheses, _is_like, _is_plain, likelier_end
 from analyser.circuits.racetrack import TurnRun, _course
@@ -401,3 +401,37 @@ def test_a_hypothesis_near_a_holds_fix_and_course_may_be_that_hold_read_better(
     )
     assert _is_like(hold, flown) == like
     assert not _is_like(hold, bare(**{**vars(flown), "circuits": [bare(outbound_turn=None)]}))
+
+
+def lap_turned(out_deg: float, in_deg: float) -> LapPhases:
+    return LapPhases(100, 340, TurnRun(100, 160, out_deg), TurnRun(220, 280, in_deg), ())
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize(
+    ("turns", "arrived_deg", "other"),
+    [
+        # One lap with both turns to the other hand, from the course, the first of them half a circle.
+        ([(-180.0, -180.0)], 0.0, True),
+        ([(-180.0, -180.0)], 60.0, True),
+        ([(-180.0, -180.0)], 70.0, False),
+        ([(-95.0, -180.0)], 0.0, False),
+        ([(-105.0, -180.0)], 0.0, True),
+        ([(-180.0, 180.0)], 0.0, False),
+        ([(180.0, 180.0)], 0.0, False),
+        # Of several more than half, and none but the first the hold's way.
+        ([(-180.0, -180.0), (-180.0, -180.0)], 0.0, True),
+        ([(180.0, 180.0), (-180.0, -180.0), (-180.0, -180.0)], 0.0, True),
+        ([(-180.0, -180.0), (180.0, 180.0), (-180.0, -180.0)], 0.0, False),
+        ([(180.0, 180.0), (-180.0, -180.0)], 0.0, False),
+        # A lap of both hands is of the one it turned more to.
+        ([(-180.0, -180.0), (-200.0, 100.0)], 0.0, True),
+        ([(-180.0, -180.0), (-100.0, 200.0)], 0.0, False),
+    ],
+)
+def test_the_hand_of_a_hold_is_the_other_where_all_that_was_flown_says_so(
+    turns: list[tuple[float, float]], arrived_deg: float, other: bool, side: int
+) -> None:
+    view: Any = bare(hold=bare(side=side), off_deg=np.full(400, arrived_deg))
+    pieces = [lap_turned(side * out, side * back) for out, back in turns]
+    assert _flown_side(view, pieces) == (-side if other else side)

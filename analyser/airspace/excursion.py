@@ -195,7 +195,7 @@ def _edge(
 ) -> Edge:
     """Describe the edge beside a point of the motion's grid."""
     motion, time_s = flown.motion, float(flown.motion.time_s[at])
-    lat, lon = motion.plane.to_earth(motion.east_nm[at : at + 1], motion.north_nm[at : at + 1])
+    lat, lon = motion.plane.to_earth(motion.east_nm[[at]], motion.north_nm[[at]])
     place = *along_cross_nm, float(lat[0]), float(lon[0])
     band = next((band.number for band in area.buffers if outside_nm <= band.outer_nm), 0)
     band_outside = band if outside_nm > 0.0 else None

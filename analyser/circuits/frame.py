@@ -235,9 +235,7 @@ def _cut(track: Track, first: int, last: int) -> Track:
 def _on_map(track: Track, survey: Survey, hold: Hold, nearest: int) -> tuple[FloatArray, FloatArray]:
     """Move the survey's unrolled path onto the hold's map where it passes nearest to the fix."""
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
-    east, north, _ = plane.to_plane(
-        track.lat_deg[nearest : nearest + 1], track.lon_deg[nearest : nearest + 1]
-    )
+    east, north, _ = plane.to_plane(track.lat_deg[[nearest]], track.lon_deg[[nearest]])
     when = track.time_s[nearest]
     east_m = survey.east_m - np.interp(when, survey.time_s, survey.east_m)
     north_m = survey.north_m - np.interp(when, survey.time_s, survey.north_m)

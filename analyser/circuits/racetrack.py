@@ -105,7 +105,6 @@ def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
             continue
         turned = np.abs(np.cumsum(survey.turn_rate_dps[run.start : run.end]))
         middle = run.start + int(np.searchsorted(turned, 0.5 * turned[-1]))
-        middle = min(max(middle, run.start + 1), run.end - 1)
         half = 0.5 * run.change_deg
         found += [TurnRun(run.start, middle, half, half=True), TurnRun(middle, run.end, half, half=True)]
     return found

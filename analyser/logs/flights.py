@@ -204,5 +204,5 @@ def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
 
 def _usable(flight: RawFlight) -> NDArray[np.intp]:
     """Return the samples that have a time and a place, in order of time."""
-    use = np.flatnonzero(np.isfinite(flight.time_s + flight.lat_deg + flight.lon_deg))
+    use = np.flatnonzero(np.isfinite([flight.time_s, flight.lat_deg, flight.lon_deg]).all(axis=0))
     return use[np.argsort(flight.time_s[use], kind="stable")]
