@@ -14,6 +14,7 @@ import pytest
 
 from analyser.circuits.flown import FlownHold
 from analyser.grading.judge import judge_hold
+from analyser.grading.judged import JudgedCircuit
 from analyser.rules.load import load_regime, load_standard
 from tests.grading_flights import Plan, fly
 
@@ -30,11 +31,11 @@ def flown() -> FlownHold:
     return fly(Plan(wind_kt=0.0))
 
 
-def sds(**changed: float) -> dict[str, float]:
-    """Return what one sigma of each cause moves the roll-out by, where nothing but what is named is known badly."""
+def judged(**changed: float) -> JudgedCircuit:
+    """Judge the circuit, where nothing but what is named is known badly."""
     hold = flown()
     one = hold.circuits[0]
-    assert one.outbound_turn and one.inbound_turn and one.outbound_leg
+    assert one.outbound_turn and one.inbound_turn and one.outbound_leg and one.inbound_leg
     own = {"start_sd_s": 0.0, "end_sd_s": 0.0, "bank_mean_sd_deg": 0.0}
 
     def turn(which: str) -> dict[str, float]:
@@ -48,14 +49,20 @@ def sds(**changed: float) -> dict[str, float]:
         outbound_turn=replace(one.outbound_turn, **turn("first_")),
         inbound_turn=replace(one.inbound_turn, **turn("second_")),
         outbound_leg=leg,
+        inbound_leg=replace(one.inbound_leg, heading_sd_deg=changed.get("inbound_sd_deg", 0.0)),
         wind_sd_kt=changed.get("wind_sd_kt", 0.0),
         tas_sd_kt=changed.get("tas_sd_kt", 0.0),
     )
     heading = np.full(hold.motion.time_s.size, changed.get("nose_sd_deg", 0.0))
     more = {name: changed[name] for name in ("fix_sd_nm", "course_sd_deg") if name in changed}
     known = replace(hold, circuits=(circuit,), motion=replace(hold.motion, heading_sd_deg=heading), **more)
-    budget = judge_hold(known, ICAO, FCL).circuits[0].budget
-    assert not isinstance(budget, str)
+    return judge_hold(known, ICAO, FCL).circuits[0]
+
+
+def sds(**changed: float) -> dict[str, float]:
+    """Return what one sigma of each cause moves the roll-out by."""
+    budget = judged(**changed).budget
+    assert budget is not None
     return {cost.cause: cost.sd_nm for cost in budget.costs}
 
 
@@ -128,3 +135,66 @@ def test_airspeed_and_wind_move_the_end_by_the_time_to_it() -> None:
 def test_what_nobody_knows_may_move_it_anywhere() -> None:
     found = sds(nose_sd_deg=math.inf)
     assert found["rollout_heading"] == math.inf and found["outbound_turn_bank"] == 0.0
+
+
+#: Half of what an arc of 25° of bank stands off its chord within the second between two rows: a t² / 8, in miles.
+UNSEEN_NM = 0.5 * 9.80665 * math.tan(math.radians(25.0)) / 8.0 / 1852.0
+#: A receiver's places are good to nine metres.
+PLACES_NM = math.hypot(0.005, UNSEEN_NM)
+
+
+def seen_deg(beside_nm: float) -> float:
+    """Return how many degrees that is as seen from the fix half-way down the inbound leg."""
+    return math.degrees(math.atan2(beside_nm, 0.5 * leg_nm()))
+
+
+@pytest.mark.parametrize(
+    ("badly", "item", "sd"),
+    [
+        ({}, "bank", 0.0),
+        ({}, "wind_correction", 0.0),
+        ({}, "timing", 0.0),
+        # The mean of two turns.
+        ({"first_bank_mean_sd_deg": 4.0, "second_bank_mean_sd_deg": 3.0}, "bank", 2.5),
+        # Rate one at another airspeed is another bank.
+        ({"tas_sd_kt": 10.0}, "bank", math.degrees(math.atan(math.tan(BANK) * 120.0 / 110.0) - BANK)),
+        ({"heading_sd_deg": 1.5}, "wind_correction", 1.5),
+        ({"second_start_sd_s": 1.2}, "timing", 1.2),
+        # Along the course the fix is known √2 times as badly; abeam is passed so much sooner or later.
+        ({"fix_sd_nm": 0.02}, "timing", math.sqrt(2.0) * 0.02 / NM_S),
+        ({"second_start_sd_s": 0.6, "fix_sd_nm": 0.02}, "timing", math.hypot(0.6, math.sqrt(2.0) * 0.02 / NM_S)),
+        ({"inbound_sd_deg": 1.5}, "inbound_correction", 1.5),
+        ({"wind_sd_kt": 4.0}, "inbound_correction", math.degrees(4.0 / 110.0)),
+        ({"course_sd_deg": 2.0, "inbound_sd_deg": 1.5}, "inbound_correction", 2.5),
+        ({}, "track", None),
+        ({"fix_sd_nm": 0.1}, "track", None),
+        ({"course_sd_deg": 2.0}, "track", None),
+    ],
+)  # fmt: skip
+def test_a_score_is_as_sure_as_what_it_is_made_of(
+    badly: dict[str, float], item: str, sd: float | None
+) -> None:
+    one = judged(**badly)
+    score = one.inbound_correction if item == "inbound_correction" else one.scores[item]
+    if item == "track":
+        beside = seen_deg(math.hypot(PLACES_NM, badly.get("fix_sd_nm", 0.0)))
+        sd = math.hypot(beside, badly.get("course_sd_deg", 0.0))
+    assert score.sd == pytest.approx(sd, rel=0.03, abs=1e-6)
+
+
+def test_each_turns_bank_and_the_roll_out_are_as_sure_as_their_own_parts() -> None:
+    one = judged(first_bank_mean_sd_deg=4.0, second_bank_mean_sd_deg=3.0)
+    assert [score.sd for score in one.turns.values()] == pytest.approx([4.0, 3.0])
+    # At the roll-out a leg before the fix a course turned by 2° lies 2/57.3 of it aside.
+    turned = judged(course_sd_deg=2.0, fix_sd_nm=0.03).measures
+    assert turned.rollout_cross_track_sd_nm == pytest.approx(
+        math.hypot(0.03, leg_nm() * math.radians(2.0)), rel=0.02
+    )
+    timed = judged(second_end_sd_s=0.9, fix_sd_nm=0.03).measures
+    assert timed.inbound_duration_sd_s == pytest.approx(
+        math.hypot(0.9, math.sqrt(2.0) * 0.03 / NM_S), rel=0.01
+    )
+    # A course turned about the fix moves abeam by the way aside of it: a diameter.
+    assert judged(course_sd_deg=2.0).measures.timed_sd_s == pytest.approx(
+        2.0 * RADIUS_NM * math.radians(2.0) / NM_S, rel=0.05
+    )
