@@ -14,6 +14,7 @@ from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
 from analyser.grading.replay import DECISIONS, POINTS
 from analyser.grading.wording import Number, count, share_of
+from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, advised_shares, fly
@@ -50,6 +51,29 @@ def test_a_correction_is_named_for_what_it_was(before, taught, flown, said):
 def test_meeting_what_was_taught_is_never_wrong(before, taught, flown):
     assert outcome(before, taught, taught, band=5.0) in ("kept", "right")
     assert outcome(before, taught, flown, band=5.0, exact=flown) in ("kept", "right")
+
+
+def test_a_time_is_taught_by_a_circuit_whose_leg_is_timed_and_known_and_to_one_that_is_flown_whole():
+    """Neither by a leg that a distance ends or that was inferred from what was flown, nor to one fitted to leaving."""
+    short = (Faults(outbound_time_s=-10.0), Faults())
+    calm = fly(Plan(wind_kt=0.0, faults=short))
+
+    def taught(flown, **leaving):
+        return {one.quantity for one in judge_hold(flown, ICAO, ACS, **leaving).learning}
+
+    assert taught(calm) == {"outbound_time", "outbound_heading"}
+    inferred = replace(calm, inferred=calm.hold, fix_sd_nm=0.01, course_sd_deg=0.5, inferred_sd=(0.01, 0.5))
+    assert "outbound_time" not in taught(inferred)
+    assert taught(calm, leave_at_s=calm.end_s - 5.0) == {"outbound_heading"}
+    by_distance = fly(Plan(leg=LegLimit(distance_nm=4.0), tas_kt=150.0, wind_kt=0.0, faults=short))
+    assert taught(by_distance) == {"outbound_heading"}
+    # What is known no better than to ±10 s (Doc 8168 Vol II) teaches nothing: of the one before or the one after.
+    for place, sd_s, known in ((0, 4.8, True), (0, 5.2, False), (1, 4.8, True), (1, 5.2, False)):
+        circuits = list(calm.circuits)
+        circuits[place] = replace(
+            circuits[place], inbound_turn=replace(circuits[place].inbound_turn, start_sd_s=sd_s)
+        )
+        assert ("outbound_time" in taught(replace(calm, circuits=tuple(circuits)))) == known
 
 
 def test_the_feedback_rule_is_the_navys():
