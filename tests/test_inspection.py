@@ -63,14 +63,16 @@ def test_a_plan_is_laid_about_the_middle_of_its_track_across_the_date_line() -> 
     assert points.width_nm == pytest.approx(6.0, rel=0.01) and points.height_nm == pytest.approx(
         12.0, rel=0.01
     )
+    # A log of two hundred samples is not thinned.
+    assert points.east_nm.size == 201 and not points.after_hole.any()
     assert points.east_nm[[0, -1]] == pytest.approx([-3.0, 3.0], rel=0.01)
     assert points.north_nm[[0, -1]] == pytest.approx([-6.0, 6.0], rel=0.01)
 
 
 def test_a_long_log_is_thinned_and_keeps_its_end_and_both_sides_of_a_hole() -> None:
-    time_s = np.arange(20_001.0)
+    time_s = np.arange(20_003.0)
     time_s[10_003:] += 900.0
-    points = plan_points(track_of(48.0 + 1e-5 * np.arange(20_001.0), np.full(20_001, 11.0), time_s))
+    points = plan_points(track_of(48.0 + 1e-5 * np.arange(20_003.0), np.full(20_003, 11.0), time_s))
     assert 3_900 <= points.north_nm.size <= 4_100
     (after,) = np.flatnonzero(points.after_hole)
     steps = np.diff(points.north_nm) * 60.0 * 1e5 / 3600.0
@@ -78,6 +80,9 @@ def test_a_long_log_is_thinned_and_keeps_its_end_and_both_sides_of_a_hole() -> N
     assert steps[after - 1] == pytest.approx(1.0, rel=0.01) and np.median(steps) == pytest.approx(
         5.0, rel=0.01
     )
+    # Of the last five the log has two, and of the five before the hole it has two, and one after it.
+    assert steps[-1] == pytest.approx(2.0, rel=0.01) and steps[after - 2] == pytest.approx(2.0, rel=0.01)
+    assert steps[after] == pytest.approx(2.0, rel=0.01)
     assert np.ptp(points.north_nm) == pytest.approx(0.2 * 60.0, rel=0.01)
 
 
@@ -102,11 +107,13 @@ def test_what_a_log_is_worth_is_said_in_numbers() -> None:
             {"time_jitter_s": 1.5, "position_noise_m": 8.2},
             "wander by about 1.5 s; positions scatter by about 8.2 m",
         ),
+        ({"time_step_s": 1.0, "position_step_m": 0.0}, "from sample to sample"),
         ({"time_step_s": 1.0, "position_step_m": 1.234}, "sample; written to 1 s and 1.2 m"),
         ({"time_step_s": 1.0, "position_step_m": 111.3}, "sample; written to 1 s and 111 m"),
     ]
     for change, said in changes:
-        assert said in _sampling(replace(tidy, **change))
+        whole = _sampling(replace(tidy, **change))
+        assert said in whole and ("written" in whole) == (change.get("position_step_m", 0.0) > 0.0)
     assert "written" not in _sampling(tidy) and "wander" not in _sampling(tidy)
     assert "33.5000°S to 33.4000°S, 70.6000°W to 70.5000°W" in inspection_text(track)
 

@@ -486,7 +486,9 @@ def test_a_log_before_debriefing_is_drawn_north_up_over_its_scale() -> None:
     # 32 columns for three miles; a character is twice as high as wide: one mile is 5 or 6 lines up.
     assert len(drawn) - 1 == round(32 / 3 / 2)
     assert scale.endswith("1 NM, north up") and scale.index(" ") == pytest.approx(32 / 3, abs=1)
-    braille = plan_text(points, columns=33, rows=20).split("\n")[:-1]
+    *braille, bar = plan_text(points, columns=33, rows=20).split("\n")
+    # Two dots a column: 65 steps for three miles.
+    assert bar.endswith("1 NM, north up") and bar.index(" ") == pytest.approx(65 / 3 / 2, abs=0.6)
     assert braille[0].rstrip("\u2800").strip("\u2800") and braille[-1][0] != "\u2800"
     assert [round_length(nm) for nm in (0.9, 1.0, 4.9, 27.0, 700.0)] == [0.5, 1.0, 2.0, 20.0, 500.0]
     svg = plan_svg(points, "a <log>")
