@@ -20,6 +20,7 @@ from analyser.circuits.course_estimation import (
     _straight_ends,
     _tracking,
     _turning,
+    course_met,
     middle_and_sd,
     normal_density,
 )
@@ -185,3 +186,76 @@ def test_legs_beside_the_course_are_one_vote_and_lie_beside_it_alike() -> None:
     found = _beside([350.0, 10.0], courses, 15.0)
     expected = stats.norm.logpdf(courses, 0.0, 15.0) + stats.norm.logpdf(10.0, 0.0, 10.0)
     assert found == pytest.approx(expected)
+
+
+def met(
+    course_deg: float = 0.0, hand: int = 1, *, converges_nm: float = 0.3, legs: int = 3, wind_kt: float = 12.0
+):
+    """Fly inbound legs of a minute and a half that begin beside the course and converge on it, in a wind across."""
+    back_s = np.arange(90.0, -1.0, -1.0)
+    flown = []
+    for number in range(legs):
+        along = -back_s / 36.0
+        cross = hand * converges_nm * (0.6 + 0.2 * number) * (1.0 - np.exp(-back_s / 40.0))
+        track = np.degrees(np.arctan2(np.gradient(cross), np.gradient(along)))
+        toward = np.radians(course_deg)
+        east = along * np.sin(toward) + cross * np.cos(toward)
+        north = along * np.cos(toward) - cross * np.sin(toward)
+        end = float(track[-30:].mean()) + course_deg
+        drift = -hand * np.degrees(np.arcsin(wind_kt / 100.0))
+        flown.append(
+            LegEnd(east, north, (track + course_deg) % 360.0, end, 1.5, float(track[0]) + course_deg + drift)
+        )
+    toward = np.radians(course_deg)
+    # From the left of a right-hand hold: it sets to the right.
+    wind = hand * wind_kt * np.cos(toward), -hand * wind_kt * np.sin(toward)
+    out = (course_deg + 180.0 + hand * 2.0 * np.degrees(np.arcsin(wind_kt / 100.0))) % 360.0
+    return course_met(flown, course_deg + hand * 8.0, OutboundFlown(np.array([out] * legs), *wind, 100.0))
+
+
+def test_legs_that_converge_on_a_line_tell_its_course_which_way_it_lies_and_to_whatever_hand() -> None:
+    one = met()
+    assert (one.course_deg + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=2.0 * one.sd_deg)
+    assert one.sd_deg < 6.0 and abs(one.cross_nm) < 0.05
+    off = (one.course_deg + 180.0) % 360.0 - 180.0
+    for course_deg in (47.0, 130.0, 251.0, 359.0):
+        turned = met(course_deg)
+        assert (turned.course_deg - course_deg + 180.0) % 360.0 - 180.0 == pytest.approx(off, abs=0.05)
+        assert (turned.sd_deg, turned.cross_nm, turned.cross_sd_nm, turned.passed_aside_deg) == pytest.approx(
+            (one.sd_deg, one.cross_nm, one.cross_sd_nm, one.passed_aside_deg), rel=0.02, abs=1e-4
+        )
+    mirrored = met(0.0, -1)
+    assert (mirrored.course_deg + 180.0) % 360.0 - 180.0 == pytest.approx(-off, abs=0.05)
+    assert mirrored.cross_nm == pytest.approx(-one.cross_nm, abs=2e-3)
+    assert mirrored.sd_deg == pytest.approx(one.sd_deg, rel=0.02)
+    # Legs on the line itself tell it better.
+    assert one.sd_deg > met(converges_nm=0.0).sd_deg
+
+
+def test_what_sets_aside_whoever_does_not_keep_the_course_is_the_winds_drift() -> None:
+    calm, windy = met(wind_kt=0.0, converges_nm=0.0), met(wind_kt=25.0, converges_nm=0.0)
+    assert calm.passed_aside_deg == 0.0
+    assert 0.0 < windy.passed_aside_deg < np.degrees(np.arcsin(0.25))
+
+
+def test_who_homes_turns_no_faster_than_he_does_and_by_his_lag() -> None:
+    """The fix lies 40° to the right: of that 63 % in a lag of four seconds, but no faster than 1.8° a second."""
+    still = OutboundFlown(np.array([180.0]), 0.0, 0.0, 100.0)
+    for aim_deg, due in ((5.0, (1.0 - np.exp(-1.0)) * 5.0), (40.0, 1.8 * 4.0), (-40.0, -1.8 * 4.0)):
+        away = 4.0
+        at = np.array([-away * np.sin(np.radians(aim_deg)), -away * np.cos(np.radians(aim_deg))])
+        steps = _LegSteps(np.array([at[0]] * 2), np.array([at[1]] * 2), np.zeros(2))
+
+        def likelihood(turned: float, steps: _LegSteps = steps) -> float:
+            return float(_homing(steps, np.array([turned]), np.array([1.8]), 4.0, still)[0])
+
+        assert likelihood(due) > max(likelihood(due + 0.4), likelihood(due - 0.4))
+        assert likelihood(due + 0.4) == pytest.approx(likelihood(due - 0.4), abs=1e-6)
+    # Close in, where the fix lies a little beside tells on its bearing: turning says less.
+    near = _LegSteps(np.array([0.0, 0.0]), np.array([-0.1, -0.1]), np.zeros(2))
+    far = _LegSteps(np.array([0.0, 0.0]), np.array([-4.0, -4.0]), np.zeros(2))
+    falls = [
+        float((_homing(one, np.array([0.0]), np.array([1.8]), 4.0, still)
+               - _homing(one, np.array([6.0]), np.array([1.8]), 4.0, still))[0]) for one in (near, far)
+    ]  # fmt: skip
+    assert falls[0] < 0.4 * falls[1]

@@ -8,10 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from analyser.circuits.find import search
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.laps_and_entries import LapPhases
-from tests.drawn_flights import drawn, laps, straight, turn
+from tests.drawn_flights import COURSE_DEG, drawn, laps, straight, turn
+from tests.test_circuits_ends import off_nm
 from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, lap
 from tests.test_circuits_over_the_fix import parallel_entry
 
@@ -203,3 +205,47 @@ def test_the_mirror_image_is_the_same_stay_to_the_other_hand(name: str) -> None:
 
     assert told(other, -1) == told(one, 1)
     assert np.abs(np.array([cut(a) - cut(b) for a, b in zip(one.laps, other.laps, strict=True)])).max() <= 1
+
+
+#: Stays that show their hold by themselves: how its first circuits were joined, and which of them are whole.
+SHOWN = {
+    "two laps": "direct", "to the left": "direct", "unlike legs": "direct", "turned late": "direct",
+    "parallel entry": "parallel", "offset entry": "offset", "circle over the fix between": "direct",
+    "circle in a leg": "direct", "a lap the other way": "direct", "course met late": "direct",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_without_a_file_the_same_laps_show_fix_course_hand_and_entry(name: str) -> None:
+    stay = STAYS[name]
+    result = search(drawn(list(stay.before), stay.after))
+    (found,) = result.holds
+    assert not result.possible
+    assert found.hold.side == stay.side and not found.given
+    off_deg = (found.hold.inbound_course_true_deg - COURSE_DEG + 180.0) % 360.0 - 180.0
+    assert abs(off_deg) < 1.0
+    # Turns begin a second and a half after the fix by usual pilots, these at once: 0.05 NM at 110 kt.
+    assert off_nm(found.hold.fix_lat_deg, found.hold.fix_lon_deg) < 0.15
+    assert found.fix_sd_nm is not None and found.course_sd_deg is not None
+    assert [c.complete for c in found.circuits] == [True] * len(stay.laps)
+    for circuit, asked in zip(found.circuits, stay.laps, strict=True):
+        assert (circuit.start_s, circuit.end_s) == pytest.approx((asked[0], asked[3]), abs=4.0)
+        turns = circuit.outbound_turn, circuit.inbound_turn
+        for turned, (first, last) in zip(turns, asked[1:3], strict=True):
+            assert turned is not None
+            assert (turned.start_s, turned.end_s) == pytest.approx((first, last), abs=4.0)
+        # In still air at 110 kt; 17.1° of bank turn at rate one: g tan φ = V ω.
+        assert circuit.tas_kt == pytest.approx(110.0, abs=0.5)
+        assert np.hypot(circuit.wind_east_kt, circuit.wind_north_kt) < 0.5
+    assert found.entry is not None and found.entry.flown == SHOWN[name]
+
+
+@pytest.mark.parametrize(("every_s", "laps_seen"), [(5, 3), (20, 3), (30, 3)])
+def test_sparse_rows_show_the_same_hold_less_well(every_s: int, laps_seen: int) -> None:
+    track = drawn(WAY_IN, [*laps(4, 1), *AWAY])
+    (fine,) = search(track).holds
+    (found,) = search(track.take(slice(None, None, every_s))).holds
+    assert sum(c.complete for c in found.circuits) >= laps_seen
+    assert off_nm(found.hold.fix_lat_deg, found.hold.fix_lon_deg) < 0.35
+    assert fine.fix_sd_nm is not None and found.fix_sd_nm is not None and found.fix_sd_nm > fine.fix_sd_nm
+    assert abs((found.hold.inbound_course_true_deg - COURSE_DEG + 180.0) % 360.0 - 180.0) < 4.0
