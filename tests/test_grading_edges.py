@@ -24,6 +24,7 @@ from analyser.grading.finding_limits import (
     steep_bank,
 )
 from analyser.grading.finding_ways import entry_findings
+from analyser.grading.findings import _limit
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Gauge
@@ -286,3 +287,19 @@ def test_a_clean_hold_has_no_finding_on_its_limits() -> None:
     for each in (steep_bank, long_outbound, beyond_radial, missed_fix, late_turn, early_turn):
         assert each(hold) is None
     assert item_findings(hold) == [] and {one.severity for one in entry_findings(hold)} == {"good"}
+
+
+@pytest.mark.parametrize(("over_s", "found"), [(4.9, False), (5.1, True)])
+def test_the_maximum_holding_speed_is_passed_from_five_seconds_on(over_s: float, found: bool) -> None:
+    """The most that was flown is said, and on which circuits it was; 230 kt up to 14,000 ft (Doc 8168)."""
+    hold = clean()
+    speeds = {1: (over_s, 236.0), 2: (4.0, 250.0), 3: (over_s, 239.0)}
+    circuits = tuple(
+        replace(one, over_limit_s=speeds[one.number][0], most_kias=speeds[one.number][1])
+        for one in hold.circuits
+    )
+    one = _limit(replace(hold, circuits=circuits))
+    assert (one is not None) == found
+    if one is not None:
+        assert (one.severity, one.circuits, one.value, one.target) == ("unsafe", (1, 3), 239.0, 230.0)
+        assert "up to 239 kt indicated on circuits 1 and 3" in one.sentence and "9 kt above" in one.brief

@@ -215,6 +215,42 @@ def test_too_fast_in_the_entry_alone_is_beyond_the_limit():
     assert "speed limit" not in kinds and "crossed the fix at" in kinds["arrival speed"].sentence
 
 
+@pytest.mark.parametrize(
+    ("track_deg", "seconds"), [(150.0, 60.0), (168.0, 60.0), (150.0, 75.0), (175.0, 85.0)]
+)
+def test_the_sector_counts_as_much_in_an_entry_as_its_angle_and_its_time_together(track_deg, seconds):
+    judged = entry_of(fly_entry(CALM, "offset", arrival_deg=140.0, track_deg=track_deg, seconds=seconds))
+    assert judged.verdict == "correct" and judged.angle.points is not None and judged.time.points is not None
+    assert judged.points == pytest.approx((2.0 * 100.0 + judged.angle.points + judged.time.points) / 4.0)
+    # Of what was not judged nothing is made: without a leg the sector is all there is.
+    assert entry_of(with_arrival(20.0, "direct")).points == 100.0
+
+
+@pytest.mark.parametrize("course_sd_deg", [None, 2.0])
+@pytest.mark.parametrize("off_deg", [-10.5, -9.5, 0.0, 9.5, 10.5])
+@pytest.mark.parametrize("side", [1, -1])
+def test_an_offset_entry_leads_thirty_degrees_to_the_holding_side(off_deg, course_sd_deg, side):
+    """Doc 8168 Vol I, I-6-1: a track 30° from the reciprocal on the holding side; ±10° by the ACS."""
+    flown = fly_entry(replace(CALM, side=side), "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
+    outbound_deg = flown.hold.inbound_course_true_deg + 180.0
+    leg = replace(flown.entry.leg, track_deg=(outbound_deg - side * (30.0 + off_deg)) % 360.0)
+    judged = entry_of(replace(flown, entry=replace(flown.entry, leg=leg), course_sd_deg=course_sd_deg))
+    angle = judged.angle
+    assert (angle.value, angle.target, angle.tolerance) == (pytest.approx(30.0 + off_deg), 30.0, 10.0)
+    assert angle.verdict == ("within" if abs(off_deg) < 10.0 else "outside")
+    # A track made good is known to a degree, and leans on the course.
+    assert angle.sd == pytest.approx(np.hypot(1.0, course_sd_deg or 0.0))
+
+
+@pytest.mark.parametrize(("over_kt", "verdict"), [(1.9, "within"), (2.1, "outside")])
+def test_the_fix_is_crossed_too_fast_beyond_two_sigma_of_the_speed(over_kt, verdict):
+    flown = fly(CALM)
+    fast = np.full(flown.motion.ias_kt.size, 230.0 + over_kt)
+    arrived = entry_of(replace(flown, motion=replace(flown.motion, ias_kt=fast))).arrival
+    assert (arrived.verdict, arrived.limit_kias) == (verdict, 230.0)
+    assert arrived.most_kias == pytest.approx(230.0 + over_kt)
+
+
 def test_the_ideal_entry_is_drawn_from_the_fix_back_to_the_fix():
     flown = fly_entry(CALM, "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
     judged = entry_of(flown)

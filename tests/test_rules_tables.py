@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 
 from analyser.errors import SettingsError
+from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.rules.load import load_regime, load_standard, standard_names
-from analyser.rules.regime import Sourced
+from analyser.rules.regime import Regime, Sourced
 from analyser.rules.scoring import load_scoring
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
@@ -234,3 +236,23 @@ def test_a_schools_file_that_leaves_a_key_out_means_what_the_house_means() -> No
     assert len(optional) >= 15
     for said, unsaid in optional:
         assert numbers(said) == numbers(unsaid)
+
+
+@pytest.mark.parametrize("rules", [ICAO, FAA], ids=["icao", "faa"])
+def test_no_outbound_leg_is_shorter_than_a_quarter_of_a_minute(rules: Regime) -> None:
+    """Half of the 30 s that US Navy P-871 asks for; into 40 kt the minute inbound would leave less of it."""
+    hold = Hold(50.0, 8.0, 0.0, "right", LegLimit(minutes=1.0))
+    air = {"tas_kt": 110.0, "altitude_ft": 4000.0, "wind_east_kt": 0.0}
+    short = ideal_circuit(hold, rules, wind_north_kt=-40.0, **air)
+    assert short.outbound_time_s == pytest.approx(15.0, abs=0.01) and short.closes and not short.exists
+    assert "at least 15 s outbound in this wind" in short.why_not
+    assert ideal_circuit(hold, rules, wind_north_kt=-20.0, **air).exists
+
+
+def test_nothing_changes_by_a_flight_director_or_turbulence_that_nobody_named() -> None:
+    for rules in (ICAO, FAA):
+        assert rules.under() == rules
+    assert (
+        ICAO.under(turbulence=True).speeds != ICAO.speeds and ICAO.under(turbulence=True).turns == ICAO.turns
+    )
+    assert FAA.under(flight_director=True).speeds == FAA.speeds
