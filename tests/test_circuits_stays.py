@@ -249,3 +249,35 @@ def test_sparse_rows_show_the_same_hold_less_well(every_s: int, laps_seen: int) 
     assert off_nm(found.hold.fix_lat_deg, found.hold.fix_lon_deg) < 0.35
     assert fine.fix_sd_nm is not None and found.fix_sd_nm is not None and found.fix_sd_nm > fine.fix_sd_nm
     assert abs((found.hold.inbound_course_true_deg - COURSE_DEG + 180.0) % 360.0 - 180.0) < 4.0
+
+
+#: Turned inbound to the wrong hand, and back to the course across it: as far along as the leg led out.
+WRONG_WAY_IN = [
+    *turn(180.0), *straight(140), *turn(-180.0), *straight(20), *turn(-45.0), *straight(92), *turn(45.0), *straight(28),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("between", "starts_s", "codes"),
+    [
+        (WRONG_WAY_IN, [[199, 439, 679, 1109, 1349]], {"turned-other-way"}),
+        (
+            [*turn(180.0), *straight(60), *turn(180.0), *straight(30), *turn(360.0), *straight(30)],
+            [[199, 439, 679, 1039, 1279]],
+            {"circle-in-circuit"},
+        ),
+        # Twelve miles on along the course: another place.
+        (straight(400), [[199, 439], [1079, 1319]], set()),
+    ],
+)
+def test_laps_round_one_fix_are_one_hold_however_one_of_them_was_flown(
+    between: list[float], starts_s: list[list[int]], codes: set[str]
+) -> None:
+    result = search(drawn(WAY_IN, [*laps(2, 1), *between, *laps(2, 1), *AWAY]))
+    assert len(result.holds) == len(starts_s)
+    for hold, starts in zip(result.holds, starts_s, strict=True):
+        assert [c.start_s for c in hold.circuits] == pytest.approx(starts, abs=4.0)
+        assert all(c.complete for c in hold.circuits)
+        assert hold.hold.turns == "right"
+    assert {notice.code for hold in result.holds for notice in hold.notices} == codes
+    assert off_nm(result.holds[0].hold.fix_lat_deg, result.holds[0].hold.fix_lon_deg) < 0.15

@@ -181,6 +181,19 @@ def test_a_logged_bank_and_airspeed_speak_where_they_prove_themselves() -> None:
     assert logged(track(**own), "bank_deg", AT_S) is not None
 
 
+def test_turns_that_nobody_flies_make_the_clock_doubtful_unless_a_bank_was_logged() -> None:
+    turning = np.where(AT_S % 120.0 < 60.0, 55.0, 0.0)
+    flown = replace(laid(), bank_deg=turning, turn_rate_dps=turning / 20.0)
+    told = {"bank_deg": turning + 0.1 * np.sin(AT_S)}
+    for channels, chorded, codes in (
+        ({}, False, ["time-doubtful"]),
+        (told, False, []),
+        ({}, True, ["positions-chorded"]),
+    ):
+        found = with_logged(track(**channels), flown, chorded=chorded)
+        assert [notice.code for notice in found.notices] == codes
+
+
 @pytest.mark.parametrize(("steep", "said"), [(49, False), (52, True)])
 def test_turning_most_of_it_steeper_than_anybody_holds_makes_the_clock_doubtful(
     steep: int, said: bool
