@@ -9,6 +9,8 @@ from analyser.errors import LogError
 from analyser.logs.channels import carry_values, hold_against_track, within_range
 from analyser.logs.movement import Movement
 from analyser.logs.raw import RawFlight, Undecided
+from analyser.logs.table import _are_thousands
+from analyser.logs.units import unit_of
 from tests.test_logs_agreement import ROUND, blown, moving
 
 NOISE = np.random.default_rng(11).normal(0.0, 1.0, 1200)
@@ -204,3 +206,75 @@ def test_positions_whose_track_is_the_mirror_image_of_a_logged_one_are_swapped()
         verdict(**mirrored)
     straight = moving(0.0)
     assert "track_true_deg" not in verdict(straight, track_true_deg=np.full(1200, 90.0)).channels
+
+
+@pytest.mark.parametrize(("until_s", "blank_from_s"), [(197, None), (205, 185)])
+def test_a_heading_that_stands_still_is_frozen_from_where_the_track_has_left_it(
+    until_s: int, blank_from_s: int | None
+) -> None:
+    """On the leg it may have been true; frozen it is where the track turned by 45° meanwhile, from a quarter of it on.
+
+    The turn begins at 180 s, 2.17° a second: a quarter of 45° is turned in the sixth of its seconds.
+    """
+    heading = ROUND.track_deg + 0.2 * NOISE
+    heading[140 : until_s + 1] = ROUND.track_deg[150]
+    found = verdict(heading_true_deg=heading % 360.0)
+    blank = np.flatnonzero(np.isnan(found.channels["heading_true_deg"]))
+    assert bool(codes(found)) == (blank_from_s is not None)
+    if blank_from_s is not None:
+        assert codes(found) == ["channel-frozen"]
+        assert (blank[0], blank[-1], blank.size) == (blank_from_s, until_s, until_s - blank_from_s + 1)
+        assert f"stands still for {until_s - blank_from_s} s" in found.notices[0].message
+    # A channel that stands still for most of the flight is none.
+    still = verdict(heading_true_deg=np.where(ROUND.time_s < 700.0, 0.0, heading) % 360.0)
+    assert "heading_true_deg" not in still.channels
+
+
+@pytest.mark.parametrize(
+    ("name", "seconds", "change_kt", "frozen"),
+    [("ground_speed_kt", 130, 44.0, True), ("ground_speed_kt", 130, 36.0, False), ("ground_speed_kt", 110, 60.0, False),
+     ("ias_kt", 130, 60.0, True)],
+)  # fmt: skip
+def test_a_speed_that_stands_still_for_two_minutes_while_the_ground_speed_changes_by_forty_knots_is_frozen(
+    name: str, seconds: int, change_kt: float, frozen: bool
+) -> None:
+    at_s = np.arange(1200.0)
+    speed = 120.0 + change_kt * np.clip((at_s - 320.0) / 40.0, 0.0, 1.0)
+    moved = Movement(np.arange(1200), at_s, speed, np.full(1200, 10.0), np.zeros(1200))
+    logged = speed + 0.3 * NOISE
+    logged[300 : 301 + seconds] = logged[300]
+    found = verdict(moved, **{name: logged})
+    assert ("channel-frozen" in codes(found)) == frozen
+
+
+@pytest.mark.parametrize(("turns_dps", "told"), [(1.4, False), (1.6, True)])
+def test_a_lag_is_told_by_turns_of_more_than_one_and_a_half_degrees_a_second(
+    turns_dps: float, told: bool
+) -> None:
+    moved = moving(turns_dps)
+    late = (moved.track_deg - 5.0 * moved.turn_dps + 0.1 * NOISE) % 360.0
+    assert ("heading_true_deg" not in verdict(moved, heading_true_deg=late).channels) == told
+
+
+@pytest.mark.parametrize(
+    ("values", "unit", "thousands"),
+    [
+        ([4.0, 4.01, 4.025], "ft", True),
+        ([1.0, 1.2, 1.25], "m", True),
+        # Heights of 100 ft and less are none that a hold is flown at; levels are hundreds already.
+        ([0.101, 0.15, 0.2], "ft", True),
+        ([0.099, 0.15, 0.2], "ft", False),
+        ([4.0, 4.01, 4.02], "FL", False),
+        # As thousands they would jump; whole thousands alone part nothing; four decimals are decimals.
+        ([4.0, 9.0, 4.01], "ft", False),
+        ([4.0, 5.0, 6.0], "ft", False),
+        ([4.0001, 4.01, 4.02], "ft", False),
+        ([104.0, 104.01, 104.02], "ft", False),
+        ([4.0, 4.01], "ft", False),
+    ],
+)
+def test_a_point_parts_the_thousands_of_heights_that_make_sense_so(
+    values: list[float], unit: str, thousands: bool
+) -> None:
+    assert _are_thousands(np.array(values), unit_of(unit, "length")) == thousands
+    assert not _are_thousands(np.array(values), None)
