@@ -9,6 +9,7 @@ from functools import cache
 import pytest
 
 from analyser.circuits.flown import FlownHold
+from analyser.grading.budget import Cost
 from analyser.grading.finding import Finding
 from analyser.grading.findings import _capped, _why_unjudged
 from analyser.grading.judge import judge_hold
@@ -150,6 +151,23 @@ def test_a_share_takes_the_time_of_its_way_along_and_of_the_detour_back_to_the_c
         assert cost.time_s == pytest.approx(way_nm / speed_kt * 3600.0, abs=1e-6)
     assert budget.time_s is not None
     assert sum(cost.time_s or 0.0 for cost in budget.costs) == pytest.approx(budget.time_s)
+
+
+@pytest.mark.parametrize(
+    ("across_nm", "along_nm", "time_s", "weight_nm"),
+    [
+        (0.3, -0.4, 1.0, 0.5),
+        # Ten seconds inbound at 90 kt are a quarter of a mile.
+        (0.03, 0.04, 10.0, 0.25),
+        (0.03, 0.04, -10.0, 0.25),
+        (0.03, 0.04, None, 0.05),
+    ],
+)
+def test_a_cost_weighs_as_much_as_it_moved_or_as_the_way_of_the_time_it_took(
+    across_nm: float, along_nm: float, time_s: float | None, weight_nm: float
+) -> None:
+    cost = Cost("outbound_time", across_nm, along_nm, time_s, None, None, 0.0)
+    assert cost.weight_nm(90.0) == pytest.approx(weight_nm)
 
 
 def test_a_change_among_others_is_said_in_few_words() -> None:

@@ -285,6 +285,24 @@ def test_how_bad_it_is_to_leave_a_level_once(off_ft: float, seconds: float, seve
         assert one.circuits == (2,)
 
 
+def test_each_circuit_has_its_own_seconds_outside_and_the_longest_time_to_come_back() -> None:
+    """From 20 s before the end of the second circuit to 30 s after it, and once more for ten."""
+    hold = four()
+    end_s = hold.circuits[1].end_s - hold.start_s
+    again_s = end_s + 60.0
+    off = ((end_s - 20.0, end_s + 30.0), (again_s, again_s + 10.0))
+
+    def height(since_s: FloatArray) -> FloatArray:
+        left = sum(((since_s >= start) & (since_s <= end)) for start, end in off)
+        return np.where(left > 0, 4200.0, 4000.0)
+
+    circuits = judge_hold(at_heights(height, 4000.0), ICAO, FCL).circuits
+    scores = [one.scores["altitude"] for one in circuits]
+    # The needle is read over five samples: a step shows where most of them are beyond it.
+    assert [one.outside_s for one in scores] == pytest.approx([0.0, 20.0, 40.0, 0.0], abs=4.0)
+    assert [one.back_s for one in scores] == pytest.approx([0.0, 50.0, 50.0, 0.0], abs=4.0)
+
+
 @pytest.mark.parametrize(
     ("level_ft", "off_ft", "severity"),
     [
