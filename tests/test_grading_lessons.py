@@ -87,6 +87,27 @@ def test_the_feedback_rule_is_the_navys():
     assert lesson.outcome == "right"
 
 
+def test_the_drift_that_teaches_is_that_of_the_second_half_of_the_inbound_leg():
+    """20 kt straight across 110 kt are asin(20 / 110) = 10.5° of it, from the right; while the course is being met the
+    nose points elsewhere. Three times that is laid off outbound, to the other side."""
+    flown = fly(Plan(faults=(Faults(), Faults(outbound_heading_deg=4.0))))
+    leg = flown.circuits[0].inbound_leg
+    since_s = flown.motion.time_s - leg.start_s
+
+    def taught(*turned_s):
+        meeting = (since_s >= turned_s[0]) & (since_s < turned_s[1])
+        motion = replace(flown.motion, heading_deg=flown.motion.heading_deg + np.where(meeting, 15.0, 0.0))
+        learning = judge_hold(replace(flown, motion=motion), ICAO, ACS).learning
+        return next(one.taught.value for one in learning if one.quantity == "outbound_heading")
+
+    half_s = 0.5 * leg.duration_s
+    right = (30.0 + 180.0) - 3.0 * np.degrees(np.arcsin(20.0 / 110.0))
+    assert taught(0.0, 0.0) == pytest.approx(right, abs=0.5) == taught(0.0, half_s - 2.0)
+    assert abs(taught(half_s + 2.0, 2.0 * half_s) - right) > 20.0
+    # In the last two seconds the next turn may have begun.
+    assert taught(2.0 * half_s - 1.0, 2.0 * half_s) == pytest.approx(right, abs=0.5)
+
+
 def test_triple_the_inbound_correction_is_the_aims():
     """FAA AIM 5-3-8 j.8(c): 8° left inbound becomes 24° right outbound."""
     # 8.0° of drift: sin 8° of 110 kt across, from the left of the course, is 15.3 kt.

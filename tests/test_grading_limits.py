@@ -425,6 +425,23 @@ def test_the_maximum_holding_speed_may_be_passed_by_a_gust(seconds: float, beyon
     assert said(at_speed(11.5, 60.0, given_kt=220.0), "speed limit") is not None
 
 
+def test_beyond_the_limit_is_told_by_an_indicated_speed_at_a_known_level_alone() -> None:
+    """By two sigma of half a knot above 230 kt, for a minute."""
+    fast = at_speed(20.0, 60.0, given_kt=220.0)
+
+    def over(hold: FlownHold) -> list[tuple[float, float | None]]:
+        return [(one.over_limit_s, one.most_kias) for one in judge_hold(hold, ICAO, FCL).circuits]
+
+    told = over(fast)
+    assert told[1] == (pytest.approx(60.0, abs=20.0), pytest.approx(240.0)) and told[0][0] == told[2][0] == 0.0
+    unknown = np.full(fast.motion.time_s.size, np.nan)
+    true_alone = replace(fast, motion=replace(fast.motion, ias_kt=unknown, tas_kt=fast.motion.tas_kt + 200.0))
+    nowhere = replace(
+        fast, hold=replace(fast.hold, altitude_ft=None), motion=replace(fast.motion, altitude_ft=unknown)
+    )
+    assert over(true_alone) == over(nowhere) == [(0.0, None)] * 4
+
+
 @pytest.mark.parametrize(("late_s", "severity"), [(57.0, None), (75.0, "unsafe")])
 def test_where_the_wind_leaves_hardly_any_outbound_leg_twice_hardly_any_is_no_danger(
     late_s: float, severity: str | None
