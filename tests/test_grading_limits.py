@@ -433,7 +433,9 @@ def test_beyond_the_limit_is_told_by_an_indicated_speed_at_a_known_level_alone()
         return [(one.over_limit_s, one.most_kias) for one in judge_hold(hold, ICAO, FCL).circuits]
 
     told = over(fast)
-    assert told[1] == (pytest.approx(60.0, abs=20.0), pytest.approx(240.0)) and told[0][0] == told[2][0] == 0.0
+    assert (
+        told[1] == (pytest.approx(60.0, abs=20.0), pytest.approx(240.0)) and told[0][0] == told[2][0] == 0.0
+    )
     unknown = np.full(fast.motion.time_s.size, np.nan)
     true_alone = replace(fast, motion=replace(fast.motion, ias_kt=unknown, tas_kt=fast.motion.tas_kt + 200.0))
     nowhere = replace(

@@ -456,6 +456,10 @@ def test_the_plan_shows_what_was_flown_where_it_was_flown() -> None:
     assert line[0] == pytest.approx(
         [-1.06 * back_nm * math.sin(course), -1.06 * back_nm * math.cos(course)], rel=0.01
     )
+    # Also who never flew back of the fix sees a mile of the course.
+    beyond = replace(subject, series=replace(subject.series, along_nm=np.abs(subject.series.along_nm)))
+    (short,) = (in_data(canvas, one.pieces[0]) for one in layer(plan(beyond), "course"))
+    assert np.hypot(*short[0]) == pytest.approx(1.06, abs=0.01)
     # Rings are cut by the paper; what is left of each is as far from the fix as it says.
     rings = [
         in_data(canvas, piece)

@@ -107,7 +107,7 @@ def _frame(canvas: Canvas) -> None:
 def _course(canvas: Canvas, subject: Subject) -> None:
     course = math.radians(subject.flown.hold.inbound_course_true_deg)
     cut = subject.series.within(*_flown_time(subject.spans))
-    far = 1.06 * float(np.nanmin(subject.series.along_nm[cut]))
+    far = 1.06 * min(float(np.nanmin(subject.series.along_nm[cut])), -1.0)
     symbols.course(canvas, far * math.sin(course), far * math.cos(course), layer="course")
 
 
