@@ -10,7 +10,7 @@ import pytest
 from analyser.logs.channels import carry_values
 from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
-from analyser.logs.flights import apart_at_one_time, concatenated, joined, parted_by_holes, without_repeats
+from analyser.logs.flights import apart_at_one_time, concatenated, joined, parted_by_holes
 from analyser.logs.positions import are_swapped, drop_held, drop_impossible, parted
 from analyser.logs.raw import RawFlight
 from analyser.logs.times import offset_seconds
@@ -312,13 +312,13 @@ def test_holes_of_half_an_hour(gap_s: float, flights: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("metres", "samples", "flights"), [(20.0, 200, 1), (40.0, 200, 2), (0.0, 8, 2), (0.0, 12, 1)]
+    ("metres", "samples", "flights"), [(20.0, 200, 1), (40.0, 200, 2), (0.0, 8, 1), (0.0, 12, 1)]
 )
 def test_one_flight_told_twice(metres: float, samples: int, flights: int) -> None:
     flight = straight(200)
     again = replace(flight.take(np.arange(samples)), label="again")
     again = replace(again, lat_deg=again.lat_deg + metres * METRE_DEG)
-    kept = without_repeats([flight, again])
+    kept = joined([flight, again])
     assert len(kept) == flights
     if flights == 1:
         assert kept[0].samples == 200 and f"'again' ({samples} samples)" in kept[0].notices[0].message
@@ -329,7 +329,7 @@ def test_of_two_heights_the_pressure_altitude_is_kept() -> None:
         replace(straight(), label="GNSS altitude"),
         replace(straight(), label="Pressure altitude"),
     )
-    assert [flight.label for flight in without_repeats([gnss, pressure])] == ["Pressure altitude"]
+    assert [flight.label for flight in joined([gnss, pressure])] == ["Pressure altitude"]
 
 
 @pytest.mark.parametrize(("every", "filled"), [(2, True), (5, False)])

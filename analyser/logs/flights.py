@@ -8,7 +8,6 @@ from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight, Undecided
@@ -35,12 +34,10 @@ _SAME_M, _MOST_APART_M = 30.0, 120.0
 _SHARED_M = 200.0
 #: So much of the shorter flight must lie inside the longer one.
 _SHARE = 0.8
-#: A flight of fewer samples is too short to be told again.
-_FEWEST = 10
 #: Between samples farther apart than this nothing is compared, seconds.
 _GAP_S = 30.0
-#: So many samples are compared, and so many flights each with so many before it.
-_COMPARED, _MOST_FLIGHTS = 500, 60
+#: So many samples are compared.
+_COMPARED = 500
 
 
 def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
@@ -69,49 +66,74 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
 
 
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
-    """Join flights of one file that are one aircraft's: a recorder's pause, a new segment, an end told again.
+    """Make one of flights of one file that are one aircraft's: told twice, a recorder's pause, an end told again.
 
     Each has its times in order.
     """
     result: list[RawFlight] = []
     for flight in sorted(flights, key=lambda flight: float(flight.time_s[0])):
-        recent = range(max(0, len(result) - _LOOK_BACK), len(result))
-        place = next((i for i in recent if _follows(result[i], flight)), None)
-        if place is None:
-            result.append(flight)
+        for place in range(max(0, len(result) - _LOOK_BACK), len(result)):
+            if (whole := _as_one(result[place], flight)) is not None:
+                result[place] = whole
+                break
         else:
-            result[place] = concatenated([result[place], _what_follows(result[place], flight)])
+            result.append(flight)
     return result
 
 
-def _follows(earlier: RawFlight, later: RawFlight) -> bool:
+def _as_one(earlier: RawFlight, later: RawFlight) -> RawFlight | None:
+    """Join a flight to one that began before it; None where it is another."""
     gap = float(later.time_s[0] - earlier.time_s[-1])
-    if not _may_be_one(earlier, later) or gap > _PAUSE_S:
-        return False
-    if gap < 0.0:
-        inside = later.time_s <= earlier.time_s[-1]
-        # Only one aircraft is at one place at a time, unless two are parked side by side.
-        moved = float(later.moved_m[inside[1:]].sum()) > _SHARED_M
-        return moved and _at_one_place(earlier, later.take(inside))
-    east, north = offsets(earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1])
-    return bool(np.hypot(east, north)[0] <= _BEYOND_M + _FAST * gap)
-
-
-def _may_be_one(one: RawFlight, other: RawFlight) -> bool:
-    return one.aircraft == other.aircraft and one.dated == other.dated
-
-
-def _what_follows(earlier: RawFlight, later: RawFlight) -> RawFlight:
-    """Leave out what a flight repeats of the one that it follows."""
-    if later.time_s[0] >= earlier.time_s[-1]:
-        return later
-    beyond = later.time_s > earlier.time_s[-1]
-    label = f"'{shown(later.label, 40)}'" if later.label else "A track"
+    if earlier.aircraft != later.aircraft or earlier.dated != later.dated or gap > _PAUSE_S:
+        return None
+    if gap >= 0.0:
+        ends = earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1]
+        near = np.hypot(*offsets(*ends))[0] <= _BEYOND_M + _FAST * gap
+        return concatenated([earlier, later]) if near else None
+    more, fewer = sorted((earlier, later), key=_less_telling)
+    if _at_one_place(more, fewer):
+        message = (
+            f"The file tells one flight twice: {_named(fewer, 'a track')} "
+            f"({counted(fewer.samples, 'sample', 'samples')}) repeats another and was left out."
+        )
+        said = Notice("flight-repeated", message)
+        return more if said in more.notices else more.with_notices((said,))
+    inside = later.time_s <= earlier.time_s[-1]
+    # Only one aircraft is at one place at a time, unless two are parked side by side.
+    moved = float(later.moved_m[inside[1:]].sum()) > _SHARED_M
+    if not (moved and _at_one_place(earlier, later.take(inside))):
+        return None
     message = (
-        f"{label} begins while another goes on, at the same places, so the two are one flight; of the time that both "
-        f"tell, {counted(int((~beyond).sum()), 'sample', 'samples')} of it were left out."
+        f"{_named(later, 'A track')} begins while another goes on, at the same places, so the two are one flight; of "
+        f"the time that both tell, {counted(int(inside.sum()), 'sample', 'samples')} of it were left out."
     )
-    return later.take(beyond).saying("flight-repeated", message)
+    return concatenated([earlier, later.take(~inside).saying("flight-repeated", message)])
+
+
+def _named(flight: RawFlight, otherwise: str) -> str:
+    return f"'{shown(flight.label, 40)}'" if flight.label else otherwise
+
+
+def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
+    """Sort flights by how much they tell, the most first; a pressure altitude is what a pilot flies."""
+    by_pressure = any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
+    return -flight.samples, not by_pressure, -len(flight.channels)
+
+
+def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
+    """Tell whether some samples of one flight lie, but for a few, where the other was at their times."""
+    some = slice(None, None, max(1, shorter.samples // _COMPARED))
+    time_s, when = longer.time_s, shorter.time_s[some]
+    after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
+    inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
+    if inside.mean() < _SHARE:
+        return False
+    there = (
+        np.interp(when, time_s, longer.lat_deg),
+        np.interp(when, time_s, np.unwrap(longer.lon_deg, period=360.0)),
+    )
+    apart_m = np.hypot(*offsets(*there, shorter.lat_deg[some], shorter.lon_deg[some]))[inside]
+    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
 
 
 def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
@@ -149,60 +171,3 @@ def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
     if not cuts:
         return [flight]
     return [flight.take(np.arange(a, b)) for a, b in pairwise([0, *cuts, flight.samples])]
-
-
-def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
-    """Keep one of flights that are the same: the one with more samples, then more channels, then the earlier.
-
-    Flights of different aircraft, where the file names them, are never the same.
-    """
-    if not 1 < len(flights) <= _MOST_FLIGHTS:
-        return list(flights)
-    kept: dict[int, RawFlight] = {}
-    for number, flight in sorted(enumerate(flights), key=lambda one: _less_telling(one[1])):
-        twin = next((k for k in kept if _same(flights[k], flight)), None)
-        if twin is None:
-            kept[number] = flight
-            continue
-        label = f"'{shown(flight.label, 40)}'" if flight.label else "a track"
-        message = (
-            f"The file tells one flight twice: {label} ({counted(flight.samples, 'sample', 'samples')}) "
-            "repeats another and was left out."
-        )
-        notice = Notice("flight-repeated", message)
-        if notice not in kept[twin].notices:
-            kept[twin] = kept[twin].with_notices((notice,))
-    return [kept[number] for number in sorted(kept)]
-
-
-def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
-    """Sort flights by how much they tell, the most first; a pressure altitude is what a pilot flies."""
-    by_pressure = any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
-    return -flight.samples, not by_pressure, -len(flight.channels)
-
-
-def _same(longer: RawFlight, shorter: RawFlight) -> bool:
-    few = min(_usable(longer).size, _usable(shorter).size) < _FEWEST
-    return _may_be_one(longer, shorter) and not few and _at_one_place(longer, shorter)
-
-
-def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
-    """Tell whether some samples of one flight lie, but for a few, where the other was at their times."""
-    long_use, short_use = _usable(longer), _usable(shorter)
-    time_s = longer.time_s[long_use]
-    some = short_use[:: max(1, short_use.size // _COMPARED)]
-    when = shorter.time_s[some]
-    after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
-    inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
-    if inside.mean() < _SHARE:
-        return False
-    lat, lon = longer.lat_deg[long_use], np.unwrap(longer.lon_deg[long_use], period=360.0)
-    there = np.interp(when, time_s, lat), np.interp(when, time_s, lon)
-    apart_m = np.hypot(*offsets(*there, shorter.lat_deg[some], shorter.lon_deg[some]))[inside]
-    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
-
-
-def _usable(flight: RawFlight) -> NDArray[np.intp]:
-    """Return the samples that have a time and a place, in order of time."""
-    use = np.flatnonzero(np.isfinite([flight.time_s, flight.lat_deg, flight.lon_deg]).all(axis=0))
-    return use[np.argsort(flight.time_s[use], kind="stable")]

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise, zip_longest
@@ -45,8 +45,8 @@ _EPSG, _DEGREES_OF_WGS84 = (
     ("4326", "4979", "4258", "4269"),
 )
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
-#: How a table would call the third number, and seconds since a moment that it need not know.
-_HEIGHT, _SECONDS = "ellipsoid height m", "time since start (s)"
+#: How a table would call the third number, and times that are read.
+_HEIGHT, _POSIX = "ellipsoid height m", "seconds since 1970-01-01"
 #: So many names tell whether an object is a point.
 _NAMES = 100
 _POSITIONS = ({"lat", "lon"}, {"position"})
@@ -72,7 +72,8 @@ def read(content: Content) -> list[RawFlight]:
     document = _Document(content)
     notices = document.read()
     records, pieces = document.records, document.pieces
-    pieces.take(document.lines.flights)
+    for line in document.lines.found:
+        pieces.take(line)
     if len(records) and (_name_a_position(list(records.columns())) or content.options.columns):
         pieces.take(partial(records.flights, content))
     if flights := pieces.noted(notices):
@@ -129,7 +130,7 @@ class _Document:
             for one in self._rest if isinstance(self._rest, list) else [self._rest]:
                 if isinstance(one, dict) and error.what.endswith(ENDS):
                     self._is_geojson(one, cut_off=True)
-            enough = bool(self.lines.columns) or len(self.records) > 1
+            enough = bool(self.lines.found) or len(self.records) > 1
             broken_at = stream.broken_at(error, enough=enough)
         return stream.notices(broken_at)
 
@@ -331,14 +332,14 @@ def _object_of(value: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 class _Lines:
-    """Timed lines; those that say the same things are one table, since to read one takes longer than many rows."""
+    """Timed lines, each as the columns of a table."""
 
     def __init__(self, content: Content) -> None:
-        self._content, self._said = content, set[Notice]()
-        #: POSIX seconds of the first time that is written as ISO 8601.
-        self._begin_s = 0.0
-        #: By what they say, each line's columns, and its label.
-        self.columns: dict[tuple[str, ...], list[tuple[dict[str, Values], str]]] = {}
+        # What a person says of times that are numbers is said of no text.
+        units = {name: unit for name, unit in content.options.units.items() if name != "time"}
+        self._content = content
+        self._of_text = replace(content, options=replace(content.options, units=units))
+        self.found: list[Callable[[], list[RawFlight]]] = []
 
     def add(
         self, lines: list[FloatArray], listed: dict[str, list[Any]], label: object, *, cut_off: bool
@@ -348,57 +349,34 @@ class _Lines:
         if times is None:
             # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
             lines = [line for line in lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
-            moments = [("time", line[:, 3]) for line in lines]
-        else:
-            moments = [self._moments(one) for one in _per_line(times, lines, self._content, cut_off)]
-        for line, (clock, when) in zip(lines, moments, strict=True):
-            columns = {clock: when, "longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
+        moments: Sequence[Any] = (
+            [line[:, 3] for line in lines]
+            if times is None
+            else _per_line(times, lines, self._content, cut_off)
+        )
+        named = shown(label) if isinstance(label, str) else ""
+        for line, when in zip(lines, moments, strict=True):
+            more = {"longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
             if not np.isfinite(line[:, 2]).any():
-                del columns[_HEIGHT]
+                del more[_HEIGHT]
             for key, values in listed.items():
                 if len(values) == len(line) and not _is_times(key):
                     # A list of headings may be called so.
-                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
-            alike = tuple(f"{name} {values.dtype.kind}" for name, values in columns.items())
-            named = shown(label) if isinstance(label, str) else ""
-            self.columns.setdefault(alike, []).append((columns, named))
+                    more.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+            self.found.append(partial(self._flights, when, more, named))
         return bool(lines)
 
-    def _moments(self, written: list[Any]) -> tuple[str, Values]:
-        """Return times and how a table would call them: as text ISO 8601 takes many times the memory of numbers."""
-        if any(isinstance(one, str) for one in written):
-            iso = IsoTimes()
-            seconds = iso([one if isinstance(one, str) else None for one in written])
-            if np.isfinite(seconds).any():
-                self._said.update(iso.notices())
-                self._begin_s = self._begin_s or float(seconds[np.isfinite(seconds)][0])
-                return _SECONDS, seconds - self._begin_s
-        return "time", column(written)
-
-    def flights(self) -> Iterator[RawFlight]:
-        """Give a flight for each line."""
-        for lines in self.columns.values():
-            columns = {name: [line[name] for line, _ in lines] for name in lines[0][0]}
-            ends = np.cumsum([len(one) for one in columns["longitude"]])
-            table = {
-                name: many[0] if len(many) == 1 else np.concatenate(many) for name, many in columns.items()
-            }
-            del columns
-            dated, content = _SECONDS in table, self._content
-            if dated:
-                # What a person says of numbers is said of no text.
-                units = {name: unit for name, unit in content.options.units.items() if name != "time"}
-                content = replace(content, options=replace(content.options, units=units))
-            for one in flights_of(table, content):
-                whole = one.with_notices(tuple(self._said))
-                if dated:
-                    whole = replace(whole, time_s=whole.time_s + self._begin_s, dated=True)
-                if whole.samples < ends[-1]:
-                    # A column parts aircraft.
-                    yield whole
-                    continue
-                for (_, label), rows in zip(lines, np.split(np.arange(ends[-1]), ends[:-1]), strict=True):
-                    yield replace(whole if len(lines) == 1 else whole.take(rows), label=label)
+    def _flights(self, when: Sequence[Any], more: dict[str, Values], label: str) -> list[RawFlight]:
+        iso = IsoTimes()
+        # As text ISO 8601 takes many times the memory of numbers.
+        seconds = iso([one if isinstance(one, str) else None for one in when])
+        written = bool(np.isfinite(seconds).any())
+        clock = {_POSIX: seconds} if written else {"time": column(when)}
+        flights = flights_of(clock | more, self._of_text if written else self._content)
+        return [
+            replace(flight, label=flight.label or label).with_notices(iso.notices() if written else ())
+            for flight in flights
+        ]
 
 
 def _is_times(key: str) -> bool:

@@ -14,7 +14,6 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
-from analyser.logs.flights import without_repeats
 from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size
 from analyser.logs.meaning import concept_named, vocabulary
@@ -111,7 +110,7 @@ def _tracks(content: Content, sha256: str) -> list[Track]:
     form = recognise(content)
     content = replace(content, notices=(*content.notices, *_unused(content.options, form.name)))
     with np.errstate(all="ignore"):
-        flights = without_repeats(form.read(content))
+        flights = form.read(content)
         # What was read is no longer needed as text.
         content = replace(content, data=b"")
         found = tracks(flights, content, form.name, sha256)

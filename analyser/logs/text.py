@@ -70,10 +70,9 @@ def clock_text(seconds: float) -> str:
     return f"{sign}{hours}:{minutes:02d}:{rest:02d}" if hours else f"{sign}{minutes}:{rest:02d}"
 
 
-def listed(items: Sequence[str], parted_by: str = ", ", most: int = 5) -> str:
-    """Name the first few of many: ``"one, two and 3 more"``."""
-    more = f" and {len(items) - most} more" if len(items) > most else ""
-    return parted_by.join(items[:most]) + more
+def listed(items: Sequence[str]) -> str:
+    """Name the first five of many: ``"one, two and 3 more"``."""
+    return ", ".join(items[:5]) + (f" and {len(items) - 5} more" if len(items) > 5 else "")
 
 
 def left_out(number: int, one: str, many: str) -> str:
