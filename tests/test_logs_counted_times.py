@@ -178,3 +178,27 @@ def test_json_values_beside_their_units_and_places_that_are_null(tmp_path: Path)
     track = read_one(tmp_path, "a.geojson", json.dumps(feature))
     np.testing.assert_allclose(track.time_s, np.delete(FLIGHT.time_s, 100))
     np.testing.assert_allclose(track.lat_deg, np.delete(FLIGHT.lat, 100))
+
+
+def test_numbers_with_commas_beside_positions_in_words_with_points(tmp_path: Path) -> None:
+    """A spreadsheet writes its numbers as the country does, and leaves text as it is."""
+    seconds = [f"{time_s:.3f}".replace(".", ",") for time_s in FLIGHT.time_s]
+    lat, lon = (
+        [f"{value:.6f}{side}" for value in values] for values, side in ((FLIGHT.lat, "N"), (FLIGHT.lon, "E"))
+    )
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], seconds, lat, lon, separator=";"))
+    _is_timed(track, dated=False)
+
+
+@pytest.mark.parametrize(("degrees", "celsius"), [(59.0, 15.0), (-12.0, -12.0), (280.0, 6.85), (10.0, None)])
+def test_a_temperature_is_read_in_the_one_unit_that_the_height_allows(
+    tmp_path: Path, degrees: float, celsius: float | None
+) -> None:
+    """At 4,000 ft the standard atmosphere has 7 °C; 10 may be of either kind."""
+    heights = numbers(FLIGHT.altitude_ft)
+    text = table(["time", "lat", "lon", "alt_ft", "oat"], FLIGHT.iso(), LAT, LON, heights, [degrees] * 500)
+    track = read_one(tmp_path, "a.csv", text)
+    found = track.channels.get("outside_air_temperature_c")
+    assert (found is None) == (celsius is None)
+    if found is not None:
+        np.testing.assert_allclose(found, celsius, atol=0.01)

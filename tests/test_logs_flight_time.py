@@ -194,6 +194,21 @@ def test_who_turns_steeply_in_a_gale_flies_no_accelerated_time(wind_mps: float) 
         assert even_out_rate(flight).notices == ()
 
 
+@pytest.mark.parametrize(("every_s", "rate"), [(5.0, 2.0), (5.0, 4.0), (10.0, 2.0)])
+def test_a_reported_speed_shows_the_rate_whatever_the_wind(every_s: float, rate: float) -> None:
+    """In 30 kt of wind, begun and ended in turns, the way between rows 5 s or 10 s apart alone does not show it."""
+    flown = invented_flight(2400, wind_east_kt=30.0, wind_north_kt=0.0)
+    clock_s = np.arange(0.0, 1190.0 + 800.0 / rate, every_s)
+    at_s = np.interp(
+        clock_s, [0.0, 520.0, 520.0 + 800.0 / rate, 1e4], [0.0, 520.0, 1320.0, 1e4 + 800.0 - 800.0 / rate]
+    )
+    lat, lon, kt = (np.interp(at_s, flown.time_s, v) for v in (flown.lat, flown.lon, flown.ground_speed_kt))
+    flight = RawFlight(clock_s, lat, lon, dated=False, channels={"ground_speed_kt": kt})
+    evened = even_out_rate(flight)
+    assert [notice.code for notice in evened.notices] == ["time-accelerated"]
+    np.testing.assert_allclose(evened.time_s, at_s, atol=every_s)
+
+
 def test_a_reported_speed_that_alone_changes_is_no_rate() -> None:
     """As where a log goes on in another unit: 1.852 is nearly twice."""
     at_s = np.arange(0.0, 1199.0, 5.0)
@@ -264,6 +279,17 @@ def test_samples_early_along_the_track_are_left_out_and_make_no_second_flight(tm
         track.time_s
     )
     assert speed.max() < 2.0 * np.median(speed)
+
+
+def test_every_second_row_seconds_late_makes_no_second_aircraft(tmp_path: Path) -> None:
+    """As where two sources of one aircraft, one of them slower, are written into one log."""
+    rows = np.arange(1200)
+    late = np.where((rows % 2 == 0) & (rows >= 300) & (rows < 900), 14.0, 0.0)
+    places = [np.interp(FLIGHT.time_s - late, FLIGHT.time_s, v) for v in (FLIGHT.lat, FLIGHT.lon)]
+    text = table(["time", "lat", "lon"], numbers(EPOCH + FLIGHT.time_s, 3), *(numbers(v, 7) for v in places))
+    (tmp_path / "two.csv").write_text(text, encoding="utf-8")
+    (track,) = read_log(tmp_path / "two.csv")
+    assert track.samples > 900 and "position-spike" in codes(track)
 
 
 @pytest.mark.parametrize("every_s", [30, 60])

@@ -23,7 +23,7 @@ from analyser.logs.table_columns import FlightTable, meanings
 from analyser.logs.table_layout import Layout
 
 if TYPE_CHECKING:
-    from pandas import Series
+    pass
 
 #: In which order lists hold a position: as their names say, or as GeoJSON's do (RFC 7946).
 _ORDERS = {
@@ -103,15 +103,6 @@ class Records(Samples):
         columns = dict(self.columns())
         self.clear()
         return flights_of(columns, content)
-
-    def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
-        """Hand the columns of some names over, numbered in their order; nothing of them is kept."""
-        from pandas import Series
-
-        columns = self.columns()
-        nothing = np.full(len(self), np.nan)
-        self.clear()
-        return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
 
 
 def flights_of(columns: dict[str, Values], content: Content) -> list[RawFlight]:

@@ -19,6 +19,8 @@ from datetime import date, time, timedelta
 from itertools import chain, islice
 from typing import Any
 
+import numpy as np
+
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
 from analyser.logs.raw import Content, RawFlight
@@ -126,6 +128,8 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
 
 def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]:
     # Every log is asked whether it is a workbook: what only tables need is loaded for one.
+    from pandas import Series
+
     from analyser.logs.records import Records
     from analyser.logs.table import table_flights
     from analyser.logs.table_columns import FlightTable, meanings
@@ -141,9 +145,10 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
         records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])})
     if not len(records):
         raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
-    columns = records.numbered([str(place) for place in range(width)])
+    columns, nothing = records.columns(), np.full(len(records), np.nan)
+    cells = {place: Series(columns.get(str(place), nothing)) for place in range(width)}
     first = [[_on_one_line(cell) for cell in row] for row in head[layout.first_line :][:50]]
-    return table_flights(FlightTable(content, layout, columns, meanings(layout, content, first)))
+    return table_flights(FlightTable(content, layout, cells, meanings(layout, content, first)))
 
 
 def _on_one_line(cell: object) -> str:

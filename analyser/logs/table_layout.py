@@ -269,21 +269,23 @@ def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) ->
 def decimal_mark(rows: Sequence[Sequence[str]], found: Mapping[int, Meaning]) -> str:
     """Tell the decimal mark by the first rows' cells.
 
-    It is a comma where more cells hold a number with one comma and no point than one with a point; positions may have
-    letters round their numbers. Altitudes such as 3,000 tell nothing: where nothing else does, their mark parts the
-    thousands, since no hold is flown below 100 ft.
+    It is a comma where more cells are a number with one comma and no point than one with a point; else positions with
+    letters round their numbers tell. Altitudes such as 3,000 tell nothing: where nothing else does, their mark parts
+    the thousands, since no hold is flown below 100 ft.
     """
-    marks, apart = Counter[str](), Counter[str]()
+    marks, inside, apart = Counter[str](), Counter[str](), Counter[str]()
     for place, meaning in found.items():
         kind, unit = meaning.concept.kind, meaning.unit
         high = kind == "length" and (unit is None or unit.factor < 10.0)
-        form = _MARK_INSIDE if kind == "angle" and not meaning.concept.channel else _MARK
+        position = kind == "angle" and not meaning.concept.channel
         for cell in (row[place] for row in rows if place < len(row)):
-            mark = form.search(cell)
-            if mark is not None:
+            if (mark := _MARK.search(cell)) is not None:
                 (apart if high and _THOUSANDS.fullmatch(cell) else marks)[mark[1]] += 1
-    if marks:
-        return "," if marks[","] > marks["."] else "."
+            elif position and (mark := _MARK_INSIDE.search(cell)) is not None:
+                inside[mark[1]] += 1
+    for told in (marks, inside):
+        if told:
+            return "," if told[","] > told["."] else "."
     return "," if apart["."] > apart[","] else "."
 
 
