@@ -72,6 +72,12 @@ def test_a_way_that_one_turn_leads_back_over_a_place_is_one(beside_nm: float, fo
     assert len(turns_back(way)) == found
 
 
+@pytest.mark.parametrize(("off_deg", "found"), [(60.0, 1), (70.0, 0)])
+def test_a_way_back_leads_back_within_sixty_five_degrees(off_deg: float, found: int) -> None:
+    """An offset entry leads off by 30°, and as much again may be drift; what leads off by more only crosses the way."""
+    assert len(turns_back(survey([*straight(190), *turn(180.0 + off_deg), *straight(100)]))) == found
+
+
 @pytest.mark.parametrize(("drop_ft", "found"), [(880.0, 1), (920.0, 0)])
 def test_a_way_back_is_flown_level(drop_ft: float, found: int) -> None:
     way = survey([*straight(190), *turn(200.0), *straight(178)])

@@ -31,6 +31,7 @@ from analyser.circuits.turn_detection import (
     _mean_bank_sd,
     _one_turn,
     _wander_deg,
+    turn_in_span,
 )
 from analyser.motion.roll_response import RollResponse
 from tests.drawn_flights import straight, turn
@@ -355,3 +356,74 @@ def test_where_the_smoothing_spreads_a_roll_its_slope_tells_little_and_the_usual
     assert begun.roll_s == pytest.approx(0.8 * 24.0 / 5.0)
     assert begun.sd_s == pytest.approx(np.hypot(0.35, 1.2))
     assert begun.instant_s == pytest.approx(22.5 - 3.84 * (0.5 - 2.0 / 24.0), abs=0.1)
+
+
+def banked(*pieces: tuple[float, float, float], seconds: int = 300) -> Any:
+    """Bank by so many degrees between two instants each, rolled at five degrees a second; 110 kt, the bank logged."""
+    at_s = np.arange(float(seconds))
+    bank = np.zeros(seconds)
+    for first, last, degrees in pieces:
+        roll_s = abs(degrees) / 5.0
+        part = np.clip((at_s - first) / roll_s, 0.0, 1.0) * np.clip((last - at_s) / roll_s, 0.0, 1.0)
+        bank += degrees * part
+    rate = np.degrees(9.80665 * np.tan(np.radians(bank)) / (110.0 * 0.514444))
+    heading = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]))])
+    flight = motion(
+        np.full(seconds, 110.0), time_s=at_s, bank_deg=bank, heading_deg=heading % 360.0, turn_rate_dps=rate,
+        bank_sd_deg=np.full(seconds, 0.5), obtained={"bank": "logged"},
+    )  # fmt: skip
+    return bare(
+        motion=flight, rolls=bare(blur_s=0.0), velocity_errors=None, time_jitter_s=0.3, chorded=False,
+        wind=bare(gust_share=0.5, speed_noise=bare(sigma=1.0)),
+    )  # fmt: skip
+
+
+#: g tan 18° / V: three degrees a second at 110 kt are 17.1° of bank.
+RATE_DPS = float(np.degrees(9.80665 * np.tan(np.radians(18.0)) / (110.0 * 0.514444)))
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_turn_is_measured_from_leaving_level_to_wings_level(side: int) -> None:
+    """Rolled at 5° a second from 100 s on, two degrees are passed at 100.4 s; level again by two at 159.6 s."""
+    found = turn_in_span(banked((100.0, 160.0, 18.0 * side)), 103.0, 157.0, side, side * 175.0)
+    assert found is not None
+    assert (found.start_s, found.end_s) == pytest.approx((100.4, 159.6), abs=0.35)
+    assert (found.start_sd_s, found.end_sd_s) == pytest.approx((np.hypot(0.35, 0.3),) * 2, abs=0.01)
+    # Two rolls of 3.6 s turn through about half of what they would at full bank.
+    assert found.heading_change_deg == pytest.approx(side * RATE_DPS * (60.0 - 3.6), rel=0.01)
+    assert (found.bank_mean_deg, found.bank_max_deg) == pytest.approx((side * 18.0,) * 2, abs=0.02)
+    assert found.rate_mean_dps == pytest.approx(side * RATE_DPS, rel=1e-3)
+    assert found.bank_wander_deg < 0.1
+    assert 103.0 <= found.established_start_s <= 106.0 and 154.0 <= found.established_end_s <= 157.0
+    # To the other side there was none, nor where nothing was turned.
+    assert turn_in_span(banked((100.0, 160.0, 18.0 * side)), 103.0, 157.0, -side, 0.0) is None
+    assert turn_in_span(banked((100.0, 160.0, 18.0 * side)), 200.0, 260.0, side, 0.0) is None
+
+
+@pytest.mark.parametrize(
+    ("gap_s", "low_deg", "parts"),
+    [
+        # A dip of the bank for a few seconds parts no turn, nor do wings level for a dozen before it came round.
+        (6.0, 9.0, 1),
+        (12.0, 0.0, 1),
+        # Half a minute with level wings is a leg.
+        (40.0, 0.0, 2),
+    ],
+)
+def test_a_pause_within_a_turn_is_part_of_it_and_a_leg_is_not(
+    gap_s: float, low_deg: float, parts: int
+) -> None:
+    first, second = (100.0, 100.0 + 30.0, 18.0), (130.0 + gap_s, 160.0 + gap_s, 18.0)
+    between = [(128.0, 132.0 + gap_s, low_deg)] if low_deg else []
+    measured = banked(first, *between, second)
+    found = turn_in_span(measured, 103.0, 157.0 + gap_s, 1, 175.0)
+    assert found is not None
+    whole = found.end_s - found.start_s > 58.0 + gap_s - 4.0
+    assert whole == (parts == 1)
+
+
+def test_a_turn_that_runs_on_past_its_leg_ends_where_the_wings_came_level_near_it() -> None:
+    """Half a circle, four seconds level on the leg, and on round by 60°: the first piece came round."""
+    found = turn_in_span(banked((100.0, 163.0, 18.0), (172.0, 196.0, 18.0)), 103.0, 190.0, 1, 190.0)
+    assert found is not None
+    assert found.end_s == pytest.approx(162.6, abs=0.5)
