@@ -281,3 +281,10 @@ def test_laps_round_one_fix_are_one_hold_however_one_of_them_was_flown(
         assert hold.hold.turns == "right"
     assert {notice.code for hold in result.holds for notice in hold.notices} == codes
     assert off_nm(result.holds[0].hold.fix_lat_deg, result.holds[0].hold.fix_lon_deg) < 0.15
+
+
+def test_eight_minutes_before_a_stay_and_three_after_it_are_measured_with_it() -> None:
+    (found,) = search(drawn(straight(700), [*laps(2, 1), *straight(400)]), [GIVEN]).holds
+    assert (found.start_s, found.end_s) == pytest.approx((699.0, 1179.0), abs=1.0)
+    begun_s, ended_s = found.motion.time_s[[0, -1]]
+    assert (found.start_s - begun_s, ended_s - found.end_s) == pytest.approx((480.0, 180.0), abs=3.0)
