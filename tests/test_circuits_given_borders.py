@@ -497,3 +497,29 @@ def test_an_entrys_leg_is_flown_from_its_own_turn_at_the_fix_to_its_turn_back() 
     assert entry.arrival_heading_deg == pytest.approx(235.0, abs=1.0)
     assert entry.turns[0].heading_change_deg == pytest.approx(-30.0, abs=2.0)
     assert entry.end_s == pytest.approx(len(way) - 1.0, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("east", "north", "bearing"), [(1.0, 0.0, "090"), (-1.0, 0.0, "270"), (0.0, -1.0, "180")]
+)
+def test_the_fix_that_laps_fit_is_told_by_its_bearing_from_the_files(
+    east: float, north: float, bearing: str
+) -> None:
+    time_s = np.arange(0.0, 200.0)
+    along = (time_s - 100.0) / 36.0
+    # The arrival leads across the line between the two fixes, over the laps'.
+    one = motion(
+        np.full(200, 110.0),
+        time_s=time_s,
+        east_nm=2.0 * east + north * along,
+        north_nm=2.0 * north + east * along,
+    )
+    shift = replace(
+        GIVEN, fix_lat_deg=FIX[0] + 2.0 * north / 60.0,
+        fix_lon_deg=FIX[1] + 2.0 * east / 60.0 / np.cos(np.radians(FIX[0])),
+    )  # fmt: skip
+    flown: Any = bare(
+        inferred=shift, inferred_sd=(0.1, 1.0), entry=bare(fix_s=100.0), hold=GIVEN, motion=one,
+        circuits=[bare(complete=True)] * 2,
+    )  # fmt: skip
+    assert f"fit a fix 2.0 NM (±0.2) away, bearing {bearing}° true" in _fix_in_doubt(flown)
