@@ -134,3 +134,26 @@ def test_differences_are_settled_or_left_open_with_a_word(tmp_path: Path, prefer
     assert ("--prefer here or --prefer there settles" in done.stderr) == (prefer is None)
     with Logbook.open(here) as book:
         assert book.pilots() == {"Bo Lund" if prefer == "there" else "Ada Vane": 1}
+
+
+@pytest.mark.parametrize(
+    ("words", "page"),
+    [
+        (("progress", "Ada Vane"), "progress-Ada_Vane.html"),
+        (("record", "Ada Vane"), "record-Ada_Vane.html"),
+        (("compare",), "compare.html"),
+    ],
+)
+def test_a_page_is_told_and_opened_where_that_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], page: str
+) -> None:
+    place, opened = {"ANALYSER_LOGBOOK": str(tmp_path / "logbook.sqlite")}, list[str]()
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+    monkeypatch.setattr("typer.launch", opened.append)
+    ended = program.run(*words, "--out", tmp_path, "--open", environment=place)
+    assert ended.returncode == 0 and str(tmp_path / page) in ended.stdout.splitlines()
+    assert opened == [str(tmp_path / page)]
+    if words[0] == "record":
+        quiet = program.run(*words, "--out", tmp_path, "--quiet", environment=place)
+        assert (quiet.returncode, quiet.stdout, len(opened)) == (0, "", 1)

@@ -462,6 +462,20 @@ def test_an_outbound_leg_of_twice_its_time_is_unsafe(factor: float, unsafe: bool
     assert (said(hold, "long outbound leg") is not None) == unsafe
 
 
+@pytest.mark.parametrize(
+    ("off_kt", "severity"), [(4.5, None), (5.5, "improve"), (-5.5, "improve"), (6.5, "below standard")]
+)
+def test_what_lies_outside_by_less_than_its_doubt_is_said_and_not_held_against_the_pilot(
+    off_kt: float, severity: str | None
+) -> None:
+    """±5 kt are allowed, and the log knows the speed to ±1 kt."""
+    one = said(at_speed(off_kt, 40.0), "speed")
+    assert (one and one.severity) == severity
+    if one is not None:
+        assert ("by a log that knows it to ±1.0 kt only" in one.sentence) == (severity == "improve")
+        assert one.outside == (severity == "below standard")
+
+
 def rough(peak_kt: float) -> Finding | None:
     """Fly 9 kt fast for a minute with a peak of six seconds, by a log that knows the speed to ±8 kt."""
     hold = at_speed(9.0, 60.0, sd_kt=4.0)
