@@ -18,7 +18,7 @@ from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.views import plan
-from analyser.pages.subject import CODE, Subject, hold_series, packed, spans, subject_of
+from analyser.pages.subject import CODE, PHASES, Subject, hold_series, packed, replay, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from analyser.rules.load import load_regime
 from tests.example_page import followed
@@ -231,6 +231,63 @@ def test_series_are_written_in_few_characters() -> None:
     assert packed(np.array([1000.0, np.nan]), 0) == [0, 0, 2, f"{CODE[43 + 22]}{CODE[43 + 3]}{CODE[1]} "]
     # Nothing that JSON or HTML would escape.
     assert not set(CODE) & set(" \"'&<>\\")
+
+
+def unpacked(decimals: int, order: int, length: int, numbers: str) -> np.ndarray:
+    """Read a series back, as it is said to be written: signs by turns, digits to the base of 43, a space for a gap."""
+    read, value, digit = list[float](), 0, 1
+    for character in numbers:
+        place = CODE.find(character)
+        value += digit * (place % 43)
+        if place >= 43:
+            digit *= 43
+            continue
+        read.append(np.nan if character == " " else value // 2 if value % 2 == 0 else -(value + 1) // 2)
+        value, digit = 0, 1
+    found = np.array([*read, *[0.0] * (length - len(read))])
+    for _ in range(order):
+        found = np.cumsum(found)
+    return found / 10.0**decimals
+
+
+@given(st.lists(st.floats(-1e6, 1e6) | st.just(np.nan), min_size=1, max_size=40), st.integers(0, 3))
+def test_a_series_is_read_back_to_its_last_decimal(values: list[float], decimals: int) -> None:
+    series = np.array(values)
+    found = unpacked(*packed(series, decimals))
+    assert found == pytest.approx(np.round(series, decimals), abs=1e-6, nan_ok=True)
+
+
+def test_the_replay_has_what_was_flown_as_finely_as_it_is_shown() -> None:
+    """Cursors move by tenths of a second and of a degree of bank, and by a thousandth of a mile; the figures beside
+    them are whole feet, knots and degrees, the airspeed of a strip in tenths."""
+    shown = subject()
+    found = replay(shown, {}, 2)
+    series = shown.series
+    flown = {"t": (series.time_s, 1), "e": (series.east_nm, 3), "n": (series.north_nm, 3), "bank": (series.bank_deg, 1),
+             "alt": (series.altitude_ft, 0), "gs": (series.ground_speed_kt, 0), "hdg": (series.heading_deg, 0),
+             "tas": (series.tas_kt, 1 if np.isnan(series.ias_kt).all() else 0)}  # fmt: skip
+    for name, (values, decimals) in flown.items():
+        assert found["columns"][name][0] == decimals
+        assert unpacked(*found["columns"][name]) == pytest.approx(
+            values, abs=0.5001 * 10.0**-decimals, nan_ok=True
+        )
+    # Where the air had carried the fix since the arrival: nowhere then, and on by what it blows.
+    blown = unpacked(*found["columns"]["fe"]), unpacked(*found["columns"]["fn"])
+    start, wind = shown.flown.start_s, shown.document.wind
+    assert [np.interp(start, series.time_s, one) for one in blown] == pytest.approx([0.0, 0.0], abs=0.002)
+    hour = (
+        np.interp(start + 360.0, series.time_s, blown[0]),
+        np.interp(start + 360.0, series.time_s, blown[1]),
+    )
+    assert wind.east_kt is not None and wind.north_kt is not None
+    assert hour == pytest.approx((-0.1 * wind.east_kt, -0.1 * wind.north_kt), abs=0.15)
+    assert [one[:2] for one in found["spans"]] == [
+        [PHASES[one.phase].code, one.circuit] for one in shown.spans
+    ]
+    for written, span in zip(found["spans"], shown.spans, strict=True):
+        assert written[2:] == pytest.approx([span.start_s, span.end_s, span.clock_s], abs=0.0501)
+    assert (found["shown"], found["start"]) == (2, pytest.approx(start, abs=0.0501))
+    assert found["course"] == pytest.approx(shown.flown.hold.inbound_course_true_deg, abs=0.0006)
 
 
 def test_the_minutes_under_the_ribbon_stand_where_so_much_has_passed_since_the_fix() -> None:
