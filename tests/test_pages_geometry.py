@@ -6,6 +6,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,7 +32,7 @@ from analyser.pages.figures.views import (
     say_caution_further_out,
     side,
 )
-from analyser.pages.pictures import hold_strips
+from analyser.pages.pictures import _level_parts, hold_strips
 from analyser.pages.subject import (
     PHASES,
     AreaParts,
@@ -264,6 +266,33 @@ def test_the_band_of_an_inbound_leg_in_degrees_is_a_wedge_that_ends_before_the_f
         assert band.high == pytest.approx(out_nm * math.tan(math.radians(score.tolerance)))
         assert (band.low, band.target, band.narrows_to) == (-band.high, 0.0, 0.2)
         assert leg.end_s - band.end_s == pytest.approx(0.2 * (leg.end_s - leg.start_s))
+
+
+@pytest.mark.parametrize("between", [np.nan, 3900.0])
+def test_each_level_held_has_its_own_band_and_the_way_between_two_has_none(between: float) -> None:
+    time_s = np.arange(0.0, 300.0)
+    level = np.select([time_s < 100.0, time_s < 101.0], [4000.0, between], 3000.0)
+    circuit = replace(debrief()[1].circuits[0], start_s=50.0, end_s=180.0)
+    plan_of: Any = SimpleNamespace(reference_ft=level)
+    assert list(_level_parts(circuit, plan_of, time_s)) == [(50.0, 99.0, 4000.0), (101.0, 180.0, 3000.0)]
+    nowhere: Any = SimpleNamespace(reference_ft=np.full(time_s.size, np.nan))
+    assert list(_level_parts(circuit, nowhere, time_s)) == []
+
+
+def test_a_band_in_miles_is_even_along_the_whole_leg_and_one_unjudged_has_none() -> None:
+    judged, document = debrief()[0].holds[0], debrief()[1]
+    first, *others = document.circuits
+    track = replace(first.scores["track"], unit="NM", tolerance=0.4)
+    unseen = replace(first.scores["track"], points=None)
+    miles = replace(first, scores={**first.scores, "track": track})
+    rest = [replace(one, scores={**one.scores, "track": unseen}) for one in others]
+    hold = replace(document, circuits=(miles, *rest))
+    (band,) = next(one.bands for one in hold_strips(subject_of(judged, hold)) if one.key == "cross")
+    leg = judged.flown.circuits[0].inbound_leg
+    assert leg is not None
+    assert (band.start_s, band.end_s, band.low, band.high, band.target, band.narrows_to) == (
+        leg.start_s, leg.end_s, -0.4, 0.4, 0.0, 1.0
+    )  # fmt: skip
 
 
 def test_along_and_across_are_seen_from_the_fix_along_the_course() -> None:
