@@ -117,7 +117,8 @@ def problem_of(wind: np.ndarray, ias_off_kt: float, *, reference_kt: float) -> t
     truth = np.array([*wind[0], *wind[1], 1.5, -0.8, ias_off_kt])
     east = tas * np.sin(heading) + rows @ np.array([*wind[0], 1.5])
     north = tas * np.cos(heading) + rows @ np.array([*wind[1], -0.8])
-    return WindProblem(time_s, east, north, factor, np.full(time_s.size, reference_kt), rows, 3), truth
+    base, steady = np.full(time_s.size, reference_kt), np.empty((time_s.size, 0))
+    return WindProblem(time_s, east, north, factor, base, rows, 3, changes=steady), truth
 
 
 WIND = np.array([[10.0, 12.0, 15.0], [-8.0, -6.0, -5.0]])
@@ -134,6 +135,7 @@ def test_the_truth_leaves_nothing_over(reference_kt: float) -> None:
 
 def test_the_design_is_the_slope_of_what_is_left_over() -> None:
     problem, truth = problem_of(WIND, 110.0, reference_kt=0.0)
+    problem, truth = problem.with_change(40.0, 60.0), np.append(truth, -7.0)
 
     def left(parameters: np.ndarray) -> np.ndarray:
         design, observed = problem.linearised(parameters)
@@ -155,6 +157,25 @@ def test_the_likeliest_wind_is_the_true_one_where_the_hand_is_steady() -> None:
     assert found.parameters[:3].mean() == pytest.approx(truth[:3].mean(), abs=0.3)
     assert found.parameters[3:6].mean() == pytest.approx(truth[3:6].mean(), abs=0.3)
     assert found.parameters[-1] == pytest.approx(110.0, abs=0.3)
+
+
+@pytest.mark.parametrize("slowed_kt", [0.0, 30.0])
+def test_who_slows_down_within_the_first_lap_turns_no_wind(slowed_kt: float) -> None:
+    # Two laps of four minutes; the airspeed wanders by 1.5 kt with a memory of half a minute.
+    rng = np.random.default_rng(5)
+    time_s = np.arange(0.0, 480.0, 2.0)
+    wander = np.zeros(time_s.size)
+    for i in range(1, time_s.size):
+        kept = np.exp(-2.0 / 30.0)
+        wander[i] = kept * wander[i - 1] + 1.5 * np.sqrt(1.0 - kept**2) * rng.standard_normal()
+    turning = (time_s % 120.0) < 60.0
+    heading = np.radians(np.cumsum(np.where(turning, 6.0, 0.0)))
+    tas = 210.0 + slowed_kt * np.clip((90.0 - time_s) / 60.0, 0.0, 1.0) + wander
+    fit = fit_wind(time_s, tas * np.sin(heading) + 20.0, tas * np.cos(heading) - 12.0)
+    assert fit.parameters.size == 2 * fit.knots_s.size + 3 + (slowed_kt > 0.0)
+    for start_s in (0.0, 240.0):
+        east, north, sd = fit.mean_wind(start_s, start_s + 240.0)
+        assert np.hypot(east - 20.0, north + 12.0) < min(3.0 * sd, 2.5)
 
 
 @pytest.mark.parametrize(("span_s", "knots"), [(100.0, 2), (119.0, 2), (121.0, 3), (480.0, 5), (9600.0, 61)])

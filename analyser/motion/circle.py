@@ -55,7 +55,6 @@ def wild_speeds(
     north_kt: FloatArray,
     sd_kt: FloatArray,
     reach_s: float,
-    least_wander_kt: float = LEAST_WANDER_KT,
 ) -> FloatArray:
     """Tell how far off the circle those ground velocities lie that no aircraft flew.
 
@@ -80,7 +79,7 @@ def wild_speeds(
     for _ in range(10):
         east, north, tas = circle_fit(east_kt[~wild], north_kt[~wild])
         off = np.hypot(east_kt - east, north_kt - north) - tas
-        wander_kt = max(1.4826 * float(np.median(np.abs(off))), least_wander_kt)
+        wander_kt = max(1.4826 * float(np.median(np.abs(off))), LEAST_WANDER_KT)
         worst = time_s[np.abs(off) > WILD_SD * np.hypot(wander_kt, sd_kt)]
         edges = np.searchsorted(worst, [time_s - reach_s, time_s + reach_s + 1e-9])
         before, wild = wild, np.asarray(edges[1] > edges[0])

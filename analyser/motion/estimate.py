@@ -14,7 +14,7 @@ from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged
-from analyser.motion.circle import LEAST_WANDER_KT, wild_speeds
+from analyser.motion.circle import wild_speeds
 from analyser.motion.layout import has_impossible_corners, lay_out, with_logged
 from analyser.motion.motion import Motion
 from analyser.motion.path import (
@@ -42,9 +42,6 @@ HOLE_EDGE_S = 3.0
 #: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it, so it
 #: is allowed for as if one log in six were of such a receiver (common practice): 0.15 kt over the root of six.
 FILTERED_KT = 0.06
-#: In a clean log times are right, and an airspeed far off the rest was flown, but another: a pilot's wander about one
-#: speed is taken for so many knots at least, and what lies so near, seconds, is on the way to it.
-ANOTHER_SPEED_KT, ANOTHER_SPEED_REACH_S = 3.0, 6.0
 #: True samples further apart than this tell no bank and no instant of a roll, seconds.
 CHORDED_S = 12.0
 
@@ -164,9 +161,6 @@ def measure(
     if errors.untidy:
         path, use = _without_wild(path, grid, flying, errors.effective_s)
         wild_s = grid[flying & ~use]
-    elif not quick:
-        # Who arrives too fast and slows down in the first turn would turn the wind.
-        _, use = _without_wild(path, grid, flying, ANOTHER_SPEED_REACH_S, ANOTHER_SPEED_KT)
     fit, obtained = _fit(near, grid, path, altitude, use, errors.interpolated or errors.slips, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
@@ -214,7 +208,6 @@ def _without_wild(
     grid: FloatArray,
     use: NDArray[np.bool_],
     reach_s: float,
-    least_wander_kt: float = LEAST_WANDER_KT,
 ) -> tuple[Path, NDArray[np.bool_]]:
     """Keep speeds that no aircraft flew out of the wind, and say of the path that it does not know them."""
     inside = np.flatnonzero(use)
@@ -223,7 +216,7 @@ def _without_wild(
     velocity = path.spline.at(grid[inside], 1) * KT_PER_MPS
     off_kt = np.zeros(grid.size)
     off_kt[inside] = wild_speeds(
-        grid[inside], velocity[:, 0], velocity[:, 1], path.along_sd_kt[inside], reach_s, least_wander_kt
+        grid[inside], velocity[:, 0], velocity[:, 1], path.along_sd_kt[inside], reach_s
     )
     return replace(path, along_sd_kt=np.hypot(path.along_sd_kt, off_kt)), use & (off_kt == 0.0)
 

@@ -1,10 +1,11 @@
 """Wind and true airspeed from ground velocities: the circle fit, done as generalised least squares.
 
 At constant true airspeed V the tips of the ground-velocity vectors lie on a circle round the wind w:
-|v − w| = V. Three refinements make it an instrument:
+|v − w| = V. Four refinements make it an instrument:
 
 - V follows the air's density (a constant indicated airspeed is what a pilot holds), or a logged airspeed
   where there is one that proves better than "constant";
+- who slows down on his way into the hold changes V, evenly, where that is much likelier than one speed;
 - what is left over wanders with a memory (:mod:`analyser.motion.noise_model`); its sigma and memory are taken
   from the flight itself by maximum likelihood;
 - the wind may change along the hold, with time and with height: it is a chain of straight pieces whose
@@ -73,9 +74,9 @@ class WindFit:
     time_s: FloatArray
     #: (m,) Heights, thousands of feet, that go with ``time_s``, about their mean.
     height_kft: FloatArray
-    #: (2k + 3,) East winds at the knots, north winds, shear east and north, airspeed.
+    #: (2k + 3 + c,) East winds at the knots, north winds, shear east and north, airspeed, its changes.
     parameters: FloatArray
-    #: (2k + 3, 2k + 3)
+    #: (2k + 3 + c, 2k + 3 + c)
     covariance: FloatArray
     #: Of the airspeed about its reference, knots.
     speed_noise: CorrelatedNoise
@@ -149,13 +150,14 @@ def fit_wind(
     rows = np.column_stack([hats(time_s, knots), height])
     base = zeros if reference_kt is None else reference_kt
     scale = ones if factor is None or reference_kt is not None else factor
-    problem = WindProblem(time_s, east_kt, north_kt, scale, base, rows, knots.size)
+    steady = np.empty((time_s.size, 0))
+    problem = WindProblem(time_s, east_kt, north_kt, scale, base, rows, knots.size, changes=steady)
     start = circle_fit(east_kt, north_kt)
     bias = start[2] if reference_kt is None else start[2] - float(np.mean(base))
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
-    best = most_likely(problem, parameters, errors=errors, quick=quick)
+    best = most_likely(problem, parameters, errors=errors, fed=fed, quick=quick)
     fit = WindFit(
         knots,
         time_s,
@@ -166,6 +168,8 @@ def fit_wind(
         best.change_kt,
         gust_share=GUST_SHARE if reference_kt is None else 1.0,
     )
+    problem = best.problem.at_one_speed(best.parameters)
+    start = circle_fit(problem.east_kt, problem.north_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if errors is not None:

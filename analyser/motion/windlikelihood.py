@@ -36,6 +36,16 @@ SHEAR_KT_PER_KFT = 2.5
 #: Prior of the mean wind, knots per axis: what weather does (common practice). A good log outweighs it a
 #: thousandfold; a bad one should not be believed when it tells of a storm.
 WIND_PRIOR_KT = 25.0
+#: Who arrives too fast slows down to the holding speed, and would turn the wind: by so many knots (one sigma), within
+#: one of these times, seconds, from one of the instants so many seconds apart, so often at most. It is believed where
+#: it is so much likelier than one speed held, as log odds: there are a hundred such instants, and one in thirty does.
+SPEED_CHANGE_KT = 20.0
+SPEED_CHANGES_S = (30.0, 60.0, 120.0)
+SPEED_CHANGE_STEP_S = 15.0
+MOST_SPEED_CHANGES = 3
+SPEED_CHANGE_ODDS = 8.0
+#: Place among the changes of the wind of the one that is taken for steady.
+STEADY_WIND = 1
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,8 @@ class WindProblem:
     reference_kt: FloatArray
     wind_rows: FloatArray
     knots: int
+    #: (n, c) How far each change of the speed held had come, from nothing to all of it.
+    changes: FloatArray
 
     def air(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the air's speed past the aircraft, (n,), and its direction, unit vectors east and north: (n, 2)."""
@@ -70,25 +82,46 @@ class WindProblem:
                 unit_north * self.wind_rows[:, :k],
                 unit_east * self.wind_rows[:, k:],
                 unit_north * self.wind_rows[:, k:],
-                self.factor,
+                self.held,
             ]
         )
-        residual = speed - self.reference_kt - self.factor * parameters[-1]
+        residual = speed - self.reference_kt - self.held @ parameters[2 * k + 2 :]
         return design, residual + design @ parameters
 
+    @property
+    def held(self) -> FloatArray:
+        """The airspeed about its reference: what one knot of it, and of each of its changes, makes of it."""
+        return self.factor[:, None] * np.column_stack([np.ones_like(self.factor), self.changes])
 
-def wind_prior(knots: int, change_kt: float) -> FloatArray:
-    """Return the precision of the parameters: a random walk of the wind, a mild shear, a free airspeed.
+    def at_one_speed(self, parameters: FloatArray) -> WindProblem:
+        """Return the same as it would have been without the changes of the speed held."""
+        changed = self.factor * (self.changes @ parameters[2 * self.knots + 3 :])
+        east, north = (changed[:, None] * self.air(parameters)[1]).T
+        return replace(
+            self, east_kt=self.east_kt - east, north_kt=self.north_kt - north, changes=self.changes[:, :0]
+        )
 
-    ``change_kt`` is the sigma of the wind's change from knot to knot, per axis: (2k + 3, 2k + 3) for k knots.
+    def change(self, begun_s: float, lasted_s: float) -> FloatArray:
+        """Return how far an even change had come: (n,)."""
+        return np.asarray(np.clip((self.time_s - begun_s) / lasted_s, 0.0, 1.0))
+
+    def with_change(self, begun_s: float, lasted_s: float) -> WindProblem:
+        """Return the same with one more change of the speed held."""
+        return replace(self, changes=np.column_stack([self.changes, self.change(begun_s, lasted_s)]))
+
+
+def wind_prior(knots: int, change_kt: float, speed_changes: int = 0) -> FloatArray:
+    """Return the precision of the parameters: a random walk of the wind, a mild shear, a free airspeed, its changes.
+
+    ``change_kt`` is the sigma of the wind's change from knot to knot, per axis: (2k + 3 + c, 2k + 3 + c) for k knots.
     """
     walk = np.diff(np.eye(knots), axis=0)
     axis = walk.T @ walk / change_kt**2 + np.full((knots, knots), 1.0 / (knots * WIND_PRIOR_KT) ** 2)
-    precision = np.zeros((2 * knots + 3, 2 * knots + 3))
+    precision = np.diag(np.full(2 * knots + 3 + speed_changes, SPEED_CHANGE_KT**-2))
     precision[:knots, :knots] = axis
     precision[knots : 2 * knots, knots : 2 * knots] = axis
     precision[2 * knots, 2 * knots] = precision[2 * knots + 1, 2 * knots + 1] = SHEAR_KT_PER_KFT**-2
-    precision[-1, -1] = 1e-6
+    precision[2 * knots + 2, 2 * knots + 2] = 1e-6
     return precision
 
 
@@ -106,7 +139,12 @@ def hats(time_s: FloatArray, knots_s: FloatArray) -> FloatArray:
 
 
 def most_likely(
-    problem: WindProblem, parameters: FloatArray, *, errors: VelocityErrors | None = None, quick: bool
+    problem: WindProblem,
+    parameters: FloatArray,
+    *,
+    errors: VelocityErrors | None = None,
+    fed: bool = False,
+    quick: bool,
 ) -> Averaged:
     """Solve; the flight's own likelihood chooses the noise, and weighs how far the wind may have changed.
 
@@ -116,19 +154,80 @@ def most_likely(
         To start from.
     errors : VelocityErrors, optional
         How an untidy log's velocities err.
+    fed : bool
+        A feed made rows up, and smoothed its speeds: then their changes are its own, and one speed was held.
     quick : bool
         Take the usual noise instead of searching for the likeliest.
     """
-    whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
+    best = _fitted(problem, parameters, errors, quick=quick)
+    for _ in range(0 if fed else MOST_SPEED_CHANGES):
+        changed = best.likeliest_change()
+        if changed is None:
+            break
+        more = _fitted(changed, np.append(best.parameters, 0.0), errors, quick=quick)
+        if more.evidence - best.evidence < SPEED_CHANGE_ODDS:
+            break
+        best = more
+    return _averaged(best)
+
+
+@dataclass(frozen=True)
+class _Fitted:
+    """A problem solved with the likeliest noise, for every stiffness of the wind."""
+
+    problem: WindProblem
+    noise: _Noise
+    rows: FloatArray
+    solved: list[_Solved]
+
+    @property
+    def best(self) -> _Solved:
+        return max(self.solved, key=lambda s: s.evidence)
+
+    @property
+    def parameters(self) -> FloatArray:
+        return self.best.parameters
+
+    @property
+    def evidence(self) -> float:
+        """Logarithm, all stiffnesses together."""
+        return float(np.logaddexp.reduce([s.evidence for s in self.solved]))
+
+    def likeliest_change(self) -> WindProblem | None:
+        """Add the change of the speed held that would explain most; None where none explains anything."""
+        problem, wind = self.problem, self.solved[STEADY_WIND]
+        begun_s = np.arange(problem.time_s[0] - SPEED_CHANGES_S[0], problem.time_s[-1], SPEED_CHANGE_STEP_S)
+        tried = [(at, lasted) for lasted in SPEED_CHANGES_S for at in begun_s.tolist()]
+        held = np.column_stack([problem.change(*one) for one in tried]) * problem.factor[:, None]
+        rows = np.column_stack([self.rows, _binned(problem.time_s, held)[1]])
+        white, count = solve_triangular(self.noise.factor, rows), self.rows.shape[1] - 1
+        design, left, ramps = white[:, :count], white[:, count], white[:, count + 1 :]
+        left = left - design @ wind.parameters
+        shared = ramps.T @ design / wind.scale
+        # What of a ramp no wind and no one airspeed can imitate, and what it is known to beforehand.
+        own = (ramps**2).sum(axis=0) / wind.scale - ((shared @ wind.covariance) * shared).sum(axis=1)
+        own = np.maximum(own, 0.0) + SPEED_CHANGE_KT**-2
+        gain = 0.5 * (left @ ramps / wind.scale) ** 2 / own - 0.5 * np.log(own * SPEED_CHANGE_KT**2)
+        best = int(np.argmax(gain))
+        return problem.with_change(*tried[best]) if gain[best] > 0.0 else None
+
+
+def _fitted(
+    problem: WindProblem, parameters: FloatArray, errors: VelocityErrors | None, *, quick: bool
+) -> _Fitted:
+    whiteners = [_whitener(problem, change_kt) for change_kt in CHANGES_KT]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
-    gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
+    tas_kt = parameters[2 * problem.knots + 2] + problem.reference_kt.mean()
+    gust_s = GUST_LENGTH_M / (abs(float(tas_kt)) * MPS_PER_KT)
     usual = Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1])
     receiver_kt2 = None
     if errors is not None:
         receiver_kt2 = errors.covariance(problem.time_s, problem.air(parameters)[1], _bins(problem.time_s))
         usual = replace(usual, receiver=USUAL_WANDER_KT**-2)
     noise = _Noise(Moments(time_s, receiver_kt2), usual)
-    stiffness, solved = whiteners[0], []
+    stiffness = whiteners[0]
+    rows: FloatArray = np.empty((0, 0))
+    solved: list[_Solved] = []
     for round_number in range(4):
         rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
         if round_number == 2 and not quick:
@@ -138,7 +237,7 @@ def most_likely(
         best = max(solved, key=lambda s: s.evidence)
         stiffness = whiteners[solved.index(best)]
         parameters = best.parameters
-    return _averaged(solved, float(np.ptp(problem.time_s)))
+    return _Fitted(problem, noise, rows, solved)
 
 
 @dataclass(frozen=True)
@@ -153,14 +252,17 @@ class Averaged:
     speed_noise: CorrelatedNoise
     #: Of the likeliest: sigma of the wind's change from knot to knot.
     change_kt: float
+    #: With the changes of the speed held that were found.
+    problem: WindProblem
 
 
-def _averaged(solved: list[_Solved], span_s: float) -> Averaged:
+def _averaged(fitted: _Fitted) -> Averaged:
     """Weigh the solutions by their evidence: rarely is one stiffness of the wind certain, and picking one costs.
 
     The noise's scale was itself read off as many independent stretches of wander as the span holds, less the
     three numbers fitted: Student's t in place of the normal widens the covariance accordingly.
     """
+    solved, span_s = fitted.solved, float(np.ptp(fitted.problem.time_s))
     evidence = np.array([s.evidence for s in solved])
     weight = np.exp(evidence - evidence.max())
     weight /= weight.sum()
@@ -174,7 +276,7 @@ def _averaged(solved: list[_Solved], span_s: float) -> Averaged:
     best = solved[int(np.argmax(weight))]
     freedom = max(span_s / (2.0 * best.speed_noise.memory_s) - 3.0, LEAST_FREEDOM)
     covariance *= freedom / (freedom - 2.0)
-    return Averaged(parameters, covariance, best.speed_noise, best.change_kt)
+    return Averaged(parameters, covariance, best.speed_noise, best.change_kt, fitted.problem)
 
 
 class _Noise:
@@ -260,9 +362,10 @@ class _Solved:
         return np.asarray((self.axes.T / self.precision) @ self.axes, dtype=np.float64)
 
 
-def _whitener(knots: int, change_kt: float) -> tuple[float, FloatArray]:
+def _whitener(problem: WindProblem, change_kt: float) -> tuple[float, FloatArray]:
     """Return a change of the wind from knot to knot, with the inverse of its prior's Cholesky factor."""
-    return change_kt, np.asarray(np.linalg.inv(np.linalg.cholesky(wind_prior(knots, change_kt))))
+    prior = wind_prior(problem.knots, change_kt, problem.changes.shape[1])
+    return change_kt, np.asarray(np.linalg.inv(np.linalg.cholesky(prior)))
 
 
 def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
