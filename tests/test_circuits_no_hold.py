@@ -177,3 +177,20 @@ def test_a_triangle_and_a_circle_on_either_side_of_a_long_hole_are_told_apart() 
     found = search(track)
     assert [one.turns for one in found.possible] == ["right"]
     assert [reason.code for reason in found.reasons] == ["circles"]
+
+
+@pytest.mark.parametrize(("lowest_after", "seed"), [(0.0, 0), (0.0, 6), (0.1, 4), (0.1, 11), (-0.1, 3)])
+def test_laps_to_one_height_again_and_again_are_doubted_whatever_holes_hide_of_them(
+    lowest_after: float, seed: int
+) -> None:
+    # Four laps of four minutes, down by 600 ft and up again; ten seconds in twenty-five are lost on average.
+    track = drawn(straight(120), [*laps(4, 1), *turn(-60.0), *straight(120)])
+    lap = (track.time_s - 120.0) / 240.0
+    wave = 700.0 - 300.0 * np.cos(2.0 * np.pi * (lap - lowest_after))
+    height = np.where((lap >= 0.0) & (lap <= 4.0), wave, 1000.0)
+    rng = np.random.default_rng(seed)
+    seen = np.ones(track.time_s.size, dtype=bool)
+    for begun_s in 100.0 + np.cumsum(rng.uniform(40.0, 160.0, 12)):
+        seen &= (track.time_s <= begun_s) | (track.time_s >= begun_s + rng.uniform(25.0, 60.0))
+    found = search(replace(track, channels={"altitude_ft": height}).take(np.flatnonzero(seen)))
+    assert not found.holds

@@ -239,7 +239,10 @@ def _saw(survey: Survey, racetrack: Racetrack) -> tuple[float, bool]:
     deepest, times, lows = _teeth(height)
     if times < max(len(racetrack.laps) - 1, 1):
         return 0.0, False
-    return deepest, len(lows) > 1 and bool(np.ptp(lows) <= REJECTION.lows_alike_ft)
+    # Holes hide how low some of them are.
+    hidden = len(lows) // REJECTION.lows_unlike if survey.hole_s[around].any() else 0
+    lowest = sorted(lows)[: len(lows) - hidden]
+    return deepest, len(lows) > 1 and lowest[-1] - lowest[0] <= REJECTION.lows_alike_ft
 
 
 def _teeth(height: FloatArray) -> tuple[float, int, list[float]]:
@@ -318,7 +321,8 @@ def _swinging(survey: Survey, racetrack: Racetrack) -> str:
     for lap in racetrack.laps:
         if sum(b - a for a, b in lap.legs) >= REJECTION.shortest_legs_s:
             swings.append(max(_swing_deg(survey, a + end_s, b - end_s) for a, b in lap.legs))
-    usual_deg = float(np.median(swings)) if swings else 0.0
+    # Of two laps the steadier: one may have been circled in.
+    usual_deg = sorted(swings)[(len(swings) - 1) // 2] if swings else 0.0
     return f"its legs swing through {usual_deg:.0f}°: airwork" if usual_deg > REJECTION.leg_swing_deg else ""
 
 
@@ -500,6 +504,8 @@ RULES = (
 CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)
 #: Of what speaks against a hold whatever its shape, also where its turns were not seen.
 OTHER_CODES = CERTAIN_CODES | {"height-swings"}
+#: Of what is asked once more of the laps as a hold cuts them: there may be more, or only one of them.
+AS_CUT_CODES = frozenset({"height-swings", "legs-swing", "legs-long-unlike"})
 #: Of what speaks against the shape that was seen, which turns that run into each other may hide.
 SHAPE_CODES = frozenset({"whole-circles", "legs-too-short", "legs-swing"})
 

@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 
 from analyser.circuits.circuit_cutting import flown_by_given
-from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, best_readings, objections
+from analyser.circuits.evidence import AS_CUT_CODES, CERTAIN_CODES, SHAPE_CODES, best_readings, objections
 from analyser.circuits.flown import Circuit, FlownHold, Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
@@ -23,6 +23,8 @@ from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
 from analyser.circuits.loops import (
     Loop,
+    as_racetrack,
+    has_turns,
     likelier_end,
     loops,
     settled_stay,
@@ -351,12 +353,20 @@ def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading
         longer = replace(reading, laps=(*reading.laps[:-1], replace(reading.laps[-1], passage=end)))
         against = next((one for one in objections(survey, longer) if one.certain), None)
         if against is None:
-            return stay
+            return _doubted_as_cut(stay) or stay
         if stay.broken is None and len(stay.laps) == 1:
             return against
         if stay.broken is None:
             stay = replace(stay, laps=stay.laps[:-1], passages=stay.passages[:-1])
         stay = replace(stay, broken=None)
+
+
+def _doubted_as_cut(stay: GivenReading) -> Objection | None:
+    """Return what the laps tell as they are cut that the racetrack did not."""
+    told = objections(stay.view.survey, as_racetrack(stay)) if has_turns(stay) else ()
+    # A leg of one lap alone may have a circle in it.
+    lone = len(stay.laps) == 1
+    return next((one for one in told if one.code in AS_CUT_CODES - (SHAPE_CODES if lone else set())), None)
 
 
 def _dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchReason:

@@ -207,8 +207,8 @@ def _near_the_fix(passages: list[Passage]) -> list[list[Passage]]:
     """Keep what passes near the fix, and what drifts off it from lap to lap."""
     near: list[int] = []
     for i, one in enumerate(passages):
-        before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else 0.0
-        if one.miss_nm - before_nm <= GIVEN.near_nm:
+        before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else -np.inf
+        if one.miss_nm <= GIVEN.near_nm or one.miss_nm - before_nm <= GIVEN.lost_step_nm:
             near.append(i)
     parts = np.split(near, np.flatnonzero(np.diff(near) > GIVEN.lost_laps) + 1) if near else []
     return [passages[part[0] : part[-1] + 1] for part in parts]

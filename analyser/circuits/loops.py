@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.circuit_cutting import inferred_hold
-from analyser.circuits.evidence import is_other, racetracks, reasons_for
+from analyser.circuits.evidence import is_other, objections, racetracks, reasons_for
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
@@ -211,7 +211,8 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
     settled = settled_stay(track, best, start, end)
     if settled is None or not _is_plain(settled):
         return None
-    return likelier_end(track, settled, start, end)
+    read = likelier_end(track, settled, start, end)
+    return read if _is_plain(read[0]) else None
 
 
 def likelier_end(
@@ -324,11 +325,12 @@ def _both_ends(stay: GivenReading) -> tuple[Racetrack, Racetrack] | None:
     return (own, other) if own and other else None
 
 
-def _has_turns(stay: GivenReading) -> bool:
+def has_turns(stay: GivenReading) -> bool:
+    """Tell whether both turns of every lap were seen."""
     return all(turn.end > turn.start for lap in stay.laps for turn in (lap.outbound, lap.inbound))
 
 
-def _as_racetrack(stay: GivenReading) -> Racetrack:
+def as_racetrack(stay: GivenReading) -> Racetrack:
     """Return the laps of a stay, each with both its turns, as a racetrack, so that the same is asked of them."""
     survey, course_deg = stay.view.survey, stay.view.hold.inbound_course_true_deg
     laps = tuple(
@@ -400,7 +402,7 @@ def _is_of_one_hold(stay: GivenReading) -> bool:
         p.miss_nm <= _near_nm(distance_nm(stay.view.survey, lap.outbound.start, lap.outbound.end))
         for p, lap in zip(stay.passages[1:], stay.laps, strict=True)
     )
-    return _has_turns(stay) and near and max(_met_deg(stay)) <= RACETRACK.course_apart_deg and _is_alike(stay)
+    return has_turns(stay) and near and max(_met_deg(stay)) <= RACETRACK.course_apart_deg and _is_alike(stay)
 
 
 def _met_deg(stay: GivenReading) -> list[float]:
@@ -413,7 +415,7 @@ def _is_alike(stay: GivenReading) -> bool:
     one_hand = all(lap.outbound.side == lap.inbound.side == stay.side for lap in stay.laps)
     lasts = np.array([lap.end - lap.start for lap in stay.laps], dtype=float)
     alike = float(lasts.max() / max(lasts.min(), 1.0)) <= LOOPS.plain_lap_ratio
-    return one_hand and alike and not is_other(stay.view.survey, _as_racetrack(stay))
+    return one_hand and alike and not is_other(stay.view.survey, as_racetrack(stay))
 
 
 def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int) -> list[Hold]:
@@ -453,7 +455,9 @@ def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float
 
 def _is_plain(stay: GivenReading) -> bool:
     """Tell a stay that is plainly a hold, where it passes its fix: laps alike, one hand, legs, at one speed."""
-    if len(stay.laps) < 2 or not _has_turns(stay):
+    if len(stay.laps) < 2 or not has_turns(stay):
+        return False
+    if any(one.code == "legs-swing" for one in objections(stay.view.survey, as_racetrack(stay))):
         return False
     turned = np.median(
         [[abs(t.change_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0

@@ -24,7 +24,10 @@ class GIVEN:
     scale_share = 0.8
     chord_scale_s = 10.0
     near_nm = 3.0  # a hold is looked for whose fix was met so near (swept: a student who loses it was there once)
-    lost_laps = 2  # … and who passes farther off is back after so many laps (common practice: a lap is flown anew)
+    # Who loses it is farther off by no more than this from one lap to the next, or back after so many (students laying
+    # off three times their drift in 38 kt to the wrong side lose up to 3.1 NM a lap).
+    lost_step_nm = 4.0
+    lost_laps = 2
     gate_nm = 10.0  # a lap is begun and ended by passing the perpendicular through the fix this near to it …
     met_nm = 1.5  # … and at least one passage is this near, or something else was flown round
     around_nm = 12.0  # the turning that is usual is looked for within this of the fix …
@@ -317,11 +320,12 @@ class REJECTION:
     """What speaks against a racetrack that was found by its shape. All swept, but for those that say otherwise."""
 
     # A hold is level, or goes one way. Down and up again by the second is a circuit round an aerodrome or an approach;
-    # by the first it may be, or a height that only wanders, its lows unlike by the third; looked at so long before and
-    # after.
+    # by the first it may be, or a height that only wanders, its lows unlike by the third, one of so many left out where
+    # the log has holes; looked at so long before and after.
     sawtooth_ft = 420.0
     wander_ft = 900.0
     lows_alike_ft = 60.0
+    lows_unlike = 4
     around_s = 45
     # Longer legs, averaged over a lap, belong to a journey or a survey: with the height known to be held, and without;
     # unless they are no longer than the third over the ground: against a gale a minute's leg takes many.
