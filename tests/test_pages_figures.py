@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from itertools import pairwise
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from analyser.pages.figures.canvas import Canvas, thin
 from analyser.pages.figures.charts import waterfall
 from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
-from analyser.pages.figures.svg import svg
+from analyser.pages.figures.svg import svg, used
 from analyser.pages.figures.views import plan
 from analyser.pages.subject import CODE, PHASES, Subject, hold_series, packed, replay, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
@@ -78,6 +79,65 @@ def test_steps_from_point_to_point_lead_back_to_the_places() -> None:
     for found, piece in zip(pieces, known, strict=True):
         assert np.abs(found[0] - piece[0]).max() <= 0.0501
         assert np.abs(found[-1] - piece[-1]).max() <= 0.0501
+
+
+@pytest.mark.parametrize("stretch", [False, True])
+def test_a_drawing_is_written_as_it_lies_on_its_canvas(stretch: bool) -> None:
+    """Read back from the page: lines and areas to a tenth of a unit, their pen, their places in layers; letters where
+    they stand, in hundredths of the size where the drawing is stretched."""
+    rng = np.random.default_rng(7)
+    canvas = Canvas(640.0, 200.0, (0.0, 64.0, 0.0, 20.0), stretch=stretch)
+    line_x, line_y = rng.uniform(0.0, 64.0, 30), rng.uniform(0.0, 20.0, 30)
+    line_x[12] = np.nan
+    canvas.line(line_x, line_y, "out", 2.25, (4.0, 2.5), layer="flown", circuit=2, phase="ol")
+    canvas.line([3.0, 3.0001], [4.0, 4.0], "ink", 1.0, layer="flown", circuit=3)
+    canvas.area([1.0, 5.0, 5.0, 1.0], [1.0, 1.0, 6.0, 6.0], "band", opacity=0.3, layer="band")
+    canvas.area([7.0, 9.0, 8.0], [7.0, 7.0, 9.0], "paper", edge="good", width=1.4, opacity=1.0, layer="band")
+    for place, anchor in enumerate(("start", "middle", "end")):
+        canvas.letter(20.0 * place + 1.0, 7.77, f"here {place}", "note", anchor, right=1.5, circuit=place)
+    root = ElementTree.fromstring(str(svg(canvas, "a drawing", name="plan", ids="h1")))
+    drawn = list(root.iter("path"))
+    assert len(drawn) == len(canvas.strokes) == 4
+    for one, stroke in zip(drawn, canvas.strokes, strict=True):
+        pieces = followed(one.attrib["d"])
+        assert len(pieces) == len(stroke.pieces) and one.attrib["d"].endswith("z") == stroke.closed
+        for found, piece in zip(pieces, stroke.pieces, strict=True):
+            for x, y in piece:
+                assert np.hypot(*(found - (x, y)).T).min() <= 0.0708
+            # What is too short to be seen is a dot.
+            assert len(found) >= 2 and np.ptp(found, axis=0).max() > 0.0
+        assert one.get("fill") == stroke.fill and one.get("stroke", "none") == stroke.edge
+        assert float(one.get("stroke-width", 1.0)) == (stroke.width if stroke.edge != "none" else 1.0)
+        assert [float(dash) for dash in one.get("stroke-dasharray", "").split(",") if dash] == list(
+            stroke.dash
+        )
+        assert float(one.get("opacity", 1.0)) == (1.0 if stroke.opacity is None else stroke.opacity)
+    boxes = [one.get("viewBox") for one in root.iter("svg") if one.get("viewBox")]
+    assert boxes == ["0 0 640 200"]
+    for text, letter in zip(root.iter("text"), canvas.letters, strict=True):
+        assert text.text == letter.text and text.get("text-anchor", "middle") == letter.anchor
+        x, y = (float(text.attrib[key].removesuffix("%")) for key in ("x", "y"))
+        if stretch:
+            x, y = x / 100.0 * 640.0, y / 100.0 * 200.0
+        assert (x, y) == pytest.approx((letter.x, letter.y), abs=0.04)
+        assert text.get("data-circuit") == str(letter.data["circuit"])
+    ids = [one.attrib["id"] for one in root.iter() if "id" in one.attrib]
+    assert ids == ["h1-flown-2", "h1-flown-3"]
+
+
+@pytest.mark.parametrize("place", [(0.0, 0.0), (3.0, -1.5), (-2.0, 2.0)])
+def test_what_another_picture_uses_lies_at_the_same_place_of_the_map(place: tuple[float, float]) -> None:
+    here, there = (
+        Canvas(560.0, 400.0, (-4.0, 4.0, -3.0, 2.7143)),
+        Canvas(220.0, 176.0, (-5.0, 6.0, -4.0, 4.8)),
+    )
+    moved = re.search(r"translate\((\S+) (\S+)\) scale\((\S+)\)", str(used("h1-flown-2", here, there)))
+    assert moved is not None
+    right, down, times = map(float, moved.groups())
+    x, y = float(here.x(place[0])), here.height - float(here.y(place[1]))
+    assert (times * x + right, times * y + down) == pytest.approx(
+        (float(there.x(place[0])), there.height - float(there.y(place[1]))), abs=0.15
+    )
 
 
 def test_a_line_is_cut_to_the_sheet_and_an_area_is_not() -> None:
