@@ -403,6 +403,9 @@ def test_a_flight_is_recorded_for_its_pilot(debrief, flown):
     status, _, err = debrief(*words)
     assert status == 0
     assert "in the logbook already" in err
+    # Nor is it another result where the job has another mark, though nothing comes of it.
+    status, _, err = debrief(*words, "--scale", "evidence-1-5", "--out", "elsewhere", "--again")
+    assert status == 0 and "in the logbook already; nothing was added" in err
     from analyser.logbook.book import Logbook
 
     with Logbook.open("book.db") as book:
