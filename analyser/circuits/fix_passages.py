@@ -126,22 +126,30 @@ def _without_circles_over_the_fix(
         for a, b in pairwise(passages)
     ]  # fmt: skip
     circles = [_sure_circle(view, a.index, b.index) for a, b in pairwise(passages)]
-    laps_s = [took for took, circle in zip(took_s, circles, strict=True) if circle is None]
-    if not laps_s:
+    laps = [number for number, circle in enumerate(circles) if circle is None]
+    if not laps:
         return passages
     # Who hardly flies legs makes laps of much the same time without any, but turns in them as in the others.
-    usual_s, fine = float(np.median(laps_s)), view.survey.sample_s < GIVEN.circle_seen_s
+    usual_s = float(np.median([took_s[number] for number in laps]))
+    outbound_s = np.median([_outbound_s(view, passages[n].index, passages[n + 1].index) for n in laps])
+    legged, fine = outbound_s >= GIVEN.circle_outbound_s, view.survey.sample_s < GIVEN.circle_seen_s
     kept: list[Passage] = passages[:1]
     for took, circle, passage in zip(took_s, circles, passages[1:], strict=True):
         if circle is not None and (
-            took < GIVEN.circle_time_share * usual_s
-            or circle.is_slow
-            or (fine and usual_s - circle.once_s > GIVEN.circle_legs_s)
+            circle.is_slow
+            or (legged and took < GIVEN.circle_time_share * usual_s)
+            or (legged and fine and usual_s - circle.once_s > GIVEN.circle_legs_s)
         ):
             kept[-1] = replace(kept[-1], again=passage.index)
         else:
             kept.append(passage)
     return kept
+
+
+def _outbound_s(view: HoldView, first: int, last: int) -> int:
+    """Return for how long the way led straight outbound between two passages."""
+    level = np.abs(view.turning[first:last]) < GIVEN.orbit_turn_share
+    return int((level & (np.abs(view.off_deg[first:last]) > 180.0 - GIVEN.within_deg)).sum())
 
 
 def nearest_way_back_nm(view: HoldView, passage: Passage) -> float | None:

@@ -69,11 +69,14 @@ class GIVEN:
     circle_again_odds = 2.5
     # A circle from the fix to the fix, as steady as can be told, is no lap where others are: one that ends so shortly
     # before it, or only makes up for the wind, has no leg, and takes less than that share of a lap's time (two legs of
-    # half a minute add half of its turns' time), or by so much less that laps plainly have legs.
+    # half a minute add half of its turns' time), or by so much less that laps plainly have legs. Half of
+    # the others lead straight outbound for so long, or he flies no legs (weak students, nine seeds: 0 to 4 s where it
+    # was a lap, 15 s and more where it was none).
     circle_sure_odds = -3.0
     circle_leg_s = 6
     circle_time_share = 0.67
     circle_legs_s = 40.0
+    circle_outbound_s = 10
     # Over the fix itself two turns may run into each other: so much speaks for them, falling with how far beside it the
     # circle passes, one sigma as a share of its width (weak students, ten seeds: of steady circles that pass by 0.1 to
     # 0.3 of it all 12 were circles in legs). One that never crosses the perpendicular ends no lap: the third.
