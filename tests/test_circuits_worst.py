@@ -401,7 +401,7 @@ def test_a_last_lap_of_a_pilot_whose_turns_are_less_against_the_wind_is_one_brok
     assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
 
 
-@pytest.mark.parametrize(("by_deg", "whole"), [(115.0, [True, True, False]), (130.0, [True, True, True])])
+@pytest.mark.parametrize(("by_deg", "whole"), [(130.0, [True, True, False]), (150.0, [True, True, True])])
 def test_a_last_lap_left_with_a_lesser_turn_of_the_other_hand_is_broken_off(
     by_deg: float, whole: list[bool]
 ) -> None:

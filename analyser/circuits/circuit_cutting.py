@@ -322,21 +322,24 @@ def _notices(
         notices.append(Notice("part-of-circuit", part_words(circuits[-1]) + beside))
     for circuit, lap in zip(circuits, reading.begun, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
-    return notices + _left_other_way(reading)
+    return notices + _way_back_when_left(reading, circuits)
 
 
-def _left_other_way(reading: GivenReading) -> list[Notice]:
-    """Say it where the way back that was taken for leaving the hold began by a turn to the other side."""
+def _way_back_when_left(reading: GivenReading, circuits: Sequence[Circuit]) -> list[Notice]:
+    """Say how the way back led that was taken for leaving the hold: begun to the other side, or by who lost the fix."""
     if reading.leaving is None:
         return []
     lap, back = reading.leaving
-    if lap.outbound.side != -reading.side or abs(lap.outbound.change_deg) < GIVEN.broken_turn_deg:
-        return []
-    said = (
-        f"after the last circuit you turned {turns_of(lap.outbound.side)}, away from the holding side, and came "
-        f"back {back.miss_nm:.1f} NM beside the fix: that was taken for leaving the hold and not judged"
+    came = (
+        f"came back {back.miss_nm:.1f} NM beside the fix: that was taken for leaving the hold and not judged"
     )
-    return [Notice("left-other-way", said)]
+    if lap.outbound.side == -reading.side and abs(lap.outbound.change_deg) >= GIVEN.broken_turn_deg:
+        turned = f"turned {turns_of(lap.outbound.side)}, away from the holding side, and"
+        return [Notice("left-other-way", f"after the last circuit you {turned} {came}")]
+    if round(back.miss_nm, 1) < GIVEN.lost_nm:
+        return []
+    named = f"circuit {circuits[-1].number}:" if reading.broken else "after the last circuit"
+    return [Notice("fix-lost", f"{named} you {came}")]
 
 
 def _as_well(hold: Hold, other: Hold) -> Notice:
@@ -379,7 +382,8 @@ def _lost_fix(motion: Motion, frame: HoldFrame, named: str, passed_s: float) -> 
         # Nobody saw where.
         return []
     _, miss_nm = nearest_passage(frame, passed_s - 1.0, passed_s + 1.0)
-    if not miss_nm > GIVEN.lost_nm:
+    # As it is written: nobody measures a passage to a hundredth of a mile.
+    if round(miss_nm, 1) < GIVEN.lost_nm:
         return []
     return [Notice("fix-lost", f"{named}: you lost the fix: you passed it {miss_nm:.1f} NM away")]
 

@@ -327,19 +327,30 @@ def _is_leaving(view: HoldView, pieces: list[LapPhases], passages: list[Passage]
     if len(pieces) < 2:
         return False
     last = passages[-1]
-    lap = pieces[-1]
-    other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.change_deg) < GIVEN.left_turn_deg
-    across = _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
-    others = max(p.miss_nm for p in passages[:-1])
-    at = last.index
-    straight = (
-        max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
-    )
-    past = straight and last.miss_nm > GIVEN.left_unlike * others
     least_nm = max(GIVEN.left_nm, GIVEN.left_turn_share * view.turn_diameter_nm)
-    left = last.miss_nm > max(least_nm, others) and (across or other_hand or past)
+    left = last.miss_nm > least_nm and _left_log_odds(view, pieces[-1], passages) > 0.0
     # Who turns outbound there for another lap has not left.
     return left and not begun_after(view, last)
+
+
+def _left_log_odds(view: HoldView, lap: LapPhases, passages: list[Passage]) -> float:
+    """Return how much more speaks for a last way back that was left than for one to the fix: a log of odds."""
+    *others, last = passages
+    at = last.index
+    farther = last.miss_nm / max(float(np.median([p.miss_nm for p in others])), GIVEN.left_met_nm)
+    # Who arrived straight into the first lap did so from anywhere.
+    usual_deg = np.median([abs(view.off_deg[p.index]) for p in others[1:]] or [0.0])
+    off_deg = float(abs(view.off_deg[at]) - max(usual_deg, GIVEN.left_off_deg))
+    across_s = min(_flew_across_s(view, others[-1], last), GIVEN.left_across_most_s)
+    turned_deg = max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20)))
+    return (
+        GIVEN.left_farther_odds * float(np.log(farther))
+        + GIVEN.left_off_odds * max(off_deg, 0.0)
+        + GIVEN.left_across_odds * across_s
+        + GIVEN.left_straight_odds * (turned_deg < GIVEN.left_straight_deg)
+        + GIVEN.left_turn_odds * (abs(lap.inbound.change_deg) < GIVEN.left_turn_deg)
+        - GIVEN.met_odds
+    )
 
 
 def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:

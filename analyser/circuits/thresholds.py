@@ -157,17 +157,27 @@ class GIVEN:
     doubt_fix_nm = 0.75
     doubt_arrival_s = 90.0
     doubt_arrival_share = 0.5
-    # The hold was left in the last lap where its way back led straight across the course, so far off it, for so long;
-    # or was turned with the other hand through less than the third (without which two real arrivals at one hold are
-    # read 34° off its course); and passed the fix beyond the fourth, and the fifth as a share of a turn's width …
-    left_deg = (50.0, 125.0)
-    left_across_s = 4
-    left_turn_deg = 120.0
+    # The hold was left in the last lap where its way back passed the fix beyond the first, and the second as a share of
+    # a turn's width, and more speaks for that than for a lap flown badly, as log odds: how many times farther than the
+    # others, who met it within so much, each time e; each degree farther off the course than they, and than so much;
+    # each second, up to so many, on which it led straight across the course, so far off it; that it led straight past
+    # the fix, turning by less than so much; that its turn back was less than so much of one. A lap is met the more
+    # often, by the last (weak students, seeds 1000 to 1011, 671 last laps, 51 of them left: 4 and 2 read wrongly by the
+    # odds that the other four fifths of the laps give).
     left_nm = 0.3
     left_turn_share = 0.25
-    # … or led straight past it, turning by less than so much, so many times farther than any passage before.
+    left_met_nm = 0.1
+    left_farther_odds = 1.39
+    left_off_deg = 20.0
+    left_off_odds = 0.018
+    left_deg = (50.0, 125.0)
+    left_across_most_s = 30
+    left_across_odds = 0.173
     left_straight_deg = 10.0
-    left_unlike = 5.0
+    left_straight_odds = 3.82
+    left_turn_deg = 140.0
+    left_turn_odds = 4.3
+    met_odds = 6.27
     # A lap was left and joined again where its way out led across for so long (a turn with a pause leads across for
     # less), and it took so many times as long as the others.
     left_for_s = 60
