@@ -503,12 +503,20 @@ def test_who_runs_turn_into_turn_on_every_lap_does_not_circle() -> None:
         assert len(hold.circuits) == circuits
 
 
-@pytest.mark.parametrize(("swing_deg", "whole"), [(60.0, True), (80.0, False)])
-def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(swing_deg: float, whole: bool) -> None:
-    # Turns of 3.6 NM across, the last way in swung across the course: 0.8 and 1.2 NM beside the fix.
-    wide = [*at_rate(180.0, 1.0), *straight(60), *at_rate(180.0, 1.0)]
-    swung = [*straight(10), *turn(-swing_deg), *straight(8), *turn(swing_deg), *straight(60)]
-    (hold,) = search(drawn(WAY_IN, [*wide, *straight(60), *wide, *swung, *AWAY]), [GIVEN]).holds
+@pytest.mark.parametrize(("back_deg", "whole"), [(160.0, True), (150.0, False)])
+def test_a_last_turn_back_that_leads_straight_past_the_fix_has_left_it(back_deg: float, whole: bool) -> None:
+    # With legs of a minute the one passes 0.7 NM beside the fix, the other 1.2 NM.
+    past = [*turn(180.0), *straight(60), *turn(back_deg), *straight(120)]
+    (hold,) = search(drawn(WAY_IN, [*lap(), *lap(), *past]), [GIVEN]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True, True, whole]
+
+
+@pytest.mark.parametrize(("leg_s", "whole"), [(8, True), (17, False)])
+def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(leg_s: int, whole: bool) -> None:
+    # Turns of 3.6 NM across, the last back through 140° only: straight past the fix, 0.8 and 1.0 NM beside it.
+    wide = [*at_rate(180.0, 1.0), *straight(60), *at_rate(180.0, 1.0), *straight(60)]
+    past = [*at_rate(180.0, 1.0), *straight(leg_s), *at_rate(140.0, 1.0), *straight(150)]
+    (hold,) = search(drawn(WAY_IN, [*wide, *past]), [GIVEN]).holds
     assert [circuit.complete for circuit in hold.circuits] == [True, whole]
 
 

@@ -337,19 +337,14 @@ def _left_log_odds(view: HoldView, lap: LapPhases, passages: list[Passage]) -> f
     """Return how much more speaks for a last way back that was left than for one to the fix: a log of odds."""
     *others, last = passages
     at = last.index
-    farther = last.miss_nm / max(float(np.median([p.miss_nm for p in others])), GIVEN.left_met_nm)
-    # Who arrived straight into the first lap did so from anywhere.
-    usual_deg = np.median([abs(view.off_deg[p.index]) for p in others[1:]] or [0.0])
-    off_deg = float(abs(view.off_deg[at]) - max(usual_deg, GIVEN.left_off_deg))
-    across_s = min(_flew_across_s(view, others[-1], last), GIVEN.left_across_most_s)
+    usual_nm = max(float(np.median([p.miss_nm for p in others])), GIVEN.left_met_nm)
     turned_deg = max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20)))
     return (
-        GIVEN.left_farther_odds * float(np.log(farther))
-        + GIVEN.left_off_odds * max(off_deg, 0.0)
-        + GIVEN.left_across_odds * across_s
+        GIVEN.left_odds
+        + GIVEN.left_farther_odds * float(np.log(last.miss_nm / usual_nm))
+        + GIVEN.left_across_odds * (_flew_across_s(view, others[-1], last) >= GIVEN.left_across_s)
         + GIVEN.left_straight_odds * (turned_deg < GIVEN.left_straight_deg)
-        + GIVEN.left_turn_odds * (abs(lap.inbound.change_deg) < GIVEN.left_turn_deg)
-        - GIVEN.met_odds
+        - GIVEN.left_turn_odds * min(abs(lap.inbound.change_deg), 180.0)
     )
 
 
