@@ -326,17 +326,17 @@ def _notices(
 
 
 def _way_back_when_left(reading: GivenReading, circuits: Sequence[Circuit]) -> list[Notice]:
-    """Say how the way back led that was taken for leaving the hold: begun to the other side, or by who lost the fix."""
+    """Say how a way back led that was taken for leaving: begun to the other side, or perhaps by who lost the fix."""
     if reading.leaving is None:
         return []
-    lap, back = reading.leaving
+    lap, back, odds = reading.leaving
     came = (
         f"came back {back.miss_nm:.1f} NM beside the fix: that was taken for leaving the hold and not judged"
     )
     if lap.outbound.side == -reading.side and abs(lap.outbound.change_deg) >= GIVEN.broken_turn_deg:
         turned = f"turned {turns_of(lap.outbound.side)}, away from the holding side, and"
         return [Notice("left-other-way", f"after the last circuit you {turned} {came}")]
-    if round(back.miss_nm, 1) < GIVEN.lost_nm:
+    if odds > GIVEN.left_sure_odds or round(back.miss_nm, 1) < GIVEN.lost_nm:
         return []
     named = f"circuit {circuits[-1].number}:" if reading.broken else "after the last circuit"
     return [Notice("fix-lost", f"{named} you {came}")]

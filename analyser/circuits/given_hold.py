@@ -59,9 +59,9 @@ class GivenReading:
     laps: tuple[LapPhases, ...]
     passages: tuple[Passage, ...]
     broken: LapPhases | None
-    #: A way back to the fix after them that was taken for leaving the hold, and how far beside the fix it came; None
-    #: where the hold was left without one.
-    leaving: tuple[LapPhases, Passage] | None = None
+    #: A way back to the fix after them that was taken for leaving the hold, how far beside the fix it came, and how
+    #: much more speaks for that than for a lap (a log of odds); None where the hold was left without one.
+    leaving: tuple[LapPhases, Passage, float] | None = None
 
     @property
     def begun(self) -> tuple[LapPhases, ...]:
@@ -259,7 +259,7 @@ def _stay(
     arrival, entry, pieces, passages = joined
     leaving = None
     if _is_leaving(view, pieces, passages):
-        leaving = pieces[-1], passages[-1]
+        leaving = pieces[-1], passages[-1], _left_log_odds(view, pieces[-1], passages)
         pieces, passages = pieces[:-1], passages[:-1]
     if len(pieces) == 1 and unexplained_s(view, pieces[0]) > GIVEN.lone_journey_s:
         return None

@@ -174,6 +174,7 @@ class GIVEN:
     left_straight_deg = 10.0
     left_straight_odds = 1.95
     left_turn_odds = 0.0475
+    left_sure_odds = 4.6  # 99 in 100: who left so surely is not told how far beside the fix he came back
     # A lap was left and joined again where its way out led across for so long (a turn with a pause leads across for
     # less), and it took so many times as long as the others.
     left_for_s = 60
