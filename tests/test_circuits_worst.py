@@ -511,6 +511,22 @@ def test_a_last_turn_back_that_leads_straight_past_the_fix_has_left_it(back_deg:
     assert [circuit.complete for circuit in hold.circuits] == [True, True, whole]
 
 
+@pytest.mark.parametrize(("back_deg", "said"), [(140.0, True), (120.0, False)])
+def test_who_may_have_lost_the_fix_is_told_what_was_taken_for_leaving(back_deg: float, said: bool) -> None:
+    # They pass 1.7 and 1.9 NM beside the fix; turned back by 120° the way leads across the course, and nobody means the fix.
+    past = [*turn(180.0), *straight(60), *turn(back_deg), *straight(120)]
+    result = search(drawn(WAY_IN, [*lap(), *lap(), *past]), [GIVEN])
+    assert complete(result) == [[True, True, False]]
+    told = [notice.message for notice in result.holds[0].notices if notice.code == "fix-lost"]
+    assert (
+        told
+        == [
+            "circuit 3: you came back 1.7 NM beside the fix: that was taken for leaving the hold and not judged"
+        ]
+        * said
+    )
+
+
 @pytest.mark.parametrize(("leg_s", "whole"), [(8, True), (17, False)])
 def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(leg_s: int, whole: bool) -> None:
     # Turns of 3.6 NM across, the last back through 140° only: straight past the fix, 0.8 and 1.0 NM beside it.
