@@ -46,7 +46,7 @@ from analyser.circuits.laps_and_entries import (
 from analyser.circuits.racetrack import TurnRun
 from analyser.logs.track import Track
 from analyser.motion.survey import survey_flight
-from tests.drawn_flights import FIX, SPEED_NM_S, drawn, laps, straight, turn
+from tests.drawn_flights import FIX, drawn, laps, straight, turn
 from tests.test_circuits_cutting import view_of
 from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, found, moved
 from tests.test_motion_speeds import motion
@@ -462,20 +462,6 @@ def test_a_second_of_a_leg_that_leads_more_than_80_degrees_aside_speaks_against_
 def test_a_lap_is_begun_within_a_minute_of_the_fix(late_s: int, begun: int) -> None:
     away = [*straight(late_s), *turn(180.0), *straight(40), *turn(-90.0), *straight(100)]
     assert len(stays_at(drawn(WAY_IN, away), GIVEN)) == begun
-
-
-@pytest.mark.parametrize(("wide_nm", "left"), [(0.33, False), (0.47, True)])
-def test_who_flies_straight_past_the_fix_five_times_as_far_as_ever_before_has_left(
-    wide_nm: float, left: bool
-) -> None:
-    """The others pass a tenth of a mile beside it; the last turn back is wider by so much, and leads straight on."""
-    rate_dps = float(np.degrees(2.0 * SPEED_NM_S / (2.0 * SPEED_NM_S / np.radians(3.0) + wide_nm)))
-    wide = [rate_dps] * round(180.0 / rate_dps)
-    wide = [180.0 / len(wide)] * len(wide)
-    way = [*laps(2, 1), *turn(180.0), *straight(60), *wide, *straight(150)]
-    aside = np.radians(25.0 - 90.0)
-    (stay,) = stays_at(drawn(WAY_IN, way), moved(-0.1 * float(np.sin(aside)), -0.1 * float(np.cos(aside))))
-    assert (stay.leaving is not None) == left and len(stay.laps) == (2 if left else 3)
 
 
 def test_an_entrys_leg_is_flown_from_its_own_turn_at_the_fix_to_its_turn_back() -> None:

@@ -513,7 +513,7 @@ def test_a_last_turn_back_that_leads_straight_past_the_fix_has_left_it(back_deg:
 
 @pytest.mark.parametrize(("back_deg", "said"), [(140.0, True), (120.0, False)])
 def test_who_may_have_lost_the_fix_is_told_what_was_taken_for_leaving(back_deg: float, said: bool) -> None:
-    # They pass 1.7 and 1.9 NM beside the fix; turned back by 120° the way leads across the course, and nobody means the fix.
+    # They pass 1.7 and 1.9 NM beside the fix; turned back by 120°, across the course, nobody means the fix.
     past = [*turn(180.0), *straight(60), *turn(back_deg), *straight(120)]
     result = search(drawn(WAY_IN, [*lap(), *lap(), *past]), [GIVEN])
     assert complete(result) == [[True, True, False]]
@@ -527,13 +527,41 @@ def test_who_may_have_lost_the_fix_is_told_what_was_taken_for_leaving(back_deg: 
     )
 
 
-@pytest.mark.parametrize(("leg_s", "whole"), [(8, True), (17, False)])
-def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(leg_s: int, whole: bool) -> None:
-    # Turns of 3.6 NM across, the last back through 140° only: straight past the fix, 0.8 and 1.0 NM beside it.
+@pytest.mark.parametrize(("beside_nm", "whole"), [(1.3, True), (1.2, False)])
+def test_what_misses_the_fix_by_little_of_a_turn_has_not_left_the_hold(beside_nm: float, whole: bool) -> None:
+    # Turns of 3.6 NM across; the last way in leads across the course, 0.48 and 0.58 NM beside a fix that the others
+    # pass on its other side.
     wide = [*at_rate(180.0, 1.0), *straight(60), *at_rate(180.0, 1.0), *straight(60)]
-    past = [*at_rate(180.0, 1.0), *straight(leg_s), *at_rate(140.0, 1.0), *straight(150)]
-    (hold,) = search(drawn(WAY_IN, [*wide, *past]), [GIVEN]).holds
-    assert [circuit.complete for circuit in hold.circuits] == [True, whole]
+    across = [*at_rate(180.0, 1.0), *at_rate(120.0, 1.0), *straight(150)]
+    (hold,) = search(drawn(WAY_IN, [*wide, *wide, *across]), [moved_on_course(-beside_nm, 0.0)]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True, True, whole]
+
+
+@pytest.mark.parametrize(("across_s", "whole"), [(6, True), (8, False)])
+def test_a_way_back_that_leads_straight_across_the_course_has_left_the_hold(
+    across_s: int, whole: bool
+) -> None:
+    # Turned back 80° short of the course, and a second later or earlier on to 30° short of it; the others pass the fix
+    # as far beside.
+    across = [*turn(180.0), *straight(60), *turn(100.0), *straight(across_s), *turn(50.0), *straight(150)]
+    (hold,) = search(drawn(WAY_IN, [*lap(), *lap(), *across]), [moved_on_course(-0.7, 0.0)]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True, True, whole]
+
+
+@pytest.mark.parametrize(("wider_nm", "whole"), [(1.0, True), (2.0, False)])
+def test_a_last_lap_that_leads_straight_past_the_fix_far_beside_it_has_left(
+    wider_nm: float, whole: bool
+) -> None:
+    # A whole turn back, so much wider than the others, which met the fix.
+    width_nm = 2.0 * 110.0 / 3600.0 / np.radians(3.0)
+    past = [
+        *turn(180.0),
+        *straight(60),
+        *at_rate(180.0, 3.0 * width_nm / (width_nm + wider_nm)),
+        *straight(180),
+    ]
+    (hold,) = search(drawn(WAY_IN, [*lap(), *lap(), *past]), [GIVEN]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True, True, whole]
 
 
 def test_a_correction_as_the_log_begins_is_no_end_of_a_turn_inbound() -> None:

@@ -338,9 +338,13 @@ def _left_log_odds(view: HoldView, lap: LapPhases, passages: list[Passage]) -> f
     *others, last = passages
     at = last.index
     usual_nm = max(float(np.median([p.miss_nm for p in others])), GIVEN.left_met_nm)
+    # Who arrived straight into the first lap did so from anywhere.
+    usual_deg = np.median([abs(view.off_deg[p.index]) for p in others[1:]] or [0.0])
+    off_deg = float(abs(view.off_deg[at]) - max(usual_deg, GIVEN.left_off_deg))
     turned_deg = max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20)))
     return (
         GIVEN.left_odds
+        + GIVEN.left_off_odds * max(off_deg, 0.0)
         + GIVEN.left_farther_odds * float(np.log(last.miss_nm / usual_nm))
         + GIVEN.left_across_odds * (_flew_across_s(view, others[-1], last) >= GIVEN.left_across_s)
         + GIVEN.left_straight_odds * (turned_deg < GIVEN.left_straight_deg)

@@ -159,21 +159,24 @@ class GIVEN:
     doubt_arrival_share = 0.5
     # The hold was left in the last lap where its way back passed the fix beyond the first, and the second as a share of
     # a turn's width, and more speaks for that than for a lap flown badly, as log odds: by how many times farther than
-    # the others it passed, who met the fix within so much, for each e times; by whether it led straight across the
-    # course for so long, so far off it; by whether it led straight past the fix, turning by less than so much; and the
-    # less, the more was turned back to the fix, for each degree (weak students, 26 seeds, 1,673 last laps, 126 of them
-    # left: odds fitted to nine tenths of them read 14 and 8 of the other tenths wrongly).
-    left_nm = 0.3
-    left_turn_share = 0.25
-    left_odds = 2.7
+    # the others it passed, who met the fix within so much, for each e times; for each degree farther off the course
+    # than they, and than so much; by whether it led straight across the course for so long, so far off it; by whether
+    # it led straight past the fix, turning by less than so much; and the less, the more was turned back to the fix, for
+    # each degree (weak students, 26 seeds, 1,673 last laps, 126 of them left: of each tenth, the odds fitted to the
+    # other nine read 13 and 8 wrongly).
+    left_nm = 0.15
+    left_turn_share = 0.15
+    left_odds = 2.59
     left_met_nm = 0.1
-    left_farther_odds = 1.04
+    left_farther_odds = 1.11
+    left_off_deg = 20.0
+    left_off_odds = 0.018
     left_across_s = 4
     left_deg = (50.0, 125.0)
-    left_across_odds = 3.59
+    left_across_odds = 3.55
     left_straight_deg = 10.0
-    left_straight_odds = 1.95
-    left_turn_odds = 0.0475
+    left_straight_odds = 1.97
+    left_turn_odds = 0.0488
     left_sure_odds = 4.6  # 99 in 100: who left so surely is not told how far beside the fix he came back
     # A lap was left and joined again where its way out led across for so long (a turn with a pause leads across for
     # less), and it took so many times as long as the others.
