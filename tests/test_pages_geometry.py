@@ -485,6 +485,16 @@ def test_the_plan_shows_what_was_flown_where_it_was_flown() -> None:
     assert line[0] == pytest.approx(
         [-1.06 * back_nm * math.sin(course), -1.06 * back_nm * math.cos(course)], rel=0.01
     )
+    # Beside the fix stands its course, by both norths, clear of the line: 263° true less the variation of 3.2° east.
+    told = [one for one in canvas.letters if one.layer == "course"]
+    assert [(one.text, one.kind) for one in told] == [
+        ("260°M", "course when-mag"),
+        ("263°T", "course when-tru"),
+    ]
+    fix = float(canvas.x(0.0)), canvas.height - float(canvas.y(0.0))
+    assert all(26.0 <= math.dist((one.x, one.y - 0.32 * canvas.letter_units), fix) < 57.0 for one in told)
+    # The wind stands in its corner.
+    assert {one.text for one in canvas.letters if one.layer == "wind"} == set(subject.wind_texts) != {""}
     # Also who never flew back of the fix sees a mile of the course.
     beyond = replace(subject, series=replace(subject.series, along_nm=np.abs(subject.series.along_nm)))
     (short,) = (in_data(canvas, one.pieces[0]) for one in layer(plan(beyond), "course"))

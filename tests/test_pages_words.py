@@ -23,6 +23,7 @@ from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.opening import opening
 from analyser.pages.pictures import waterfall_pictures
 from analyser.pages.shown_hold import course_words, disagreement, hold_view, sections
+from analyser.pages.subject import hold_series, spans
 from analyser.pages.template import environment
 from analyser.rules.graded_items import item_of
 from analyser.schema.debrief_file import (
@@ -416,3 +417,38 @@ def test_of_many_circuits_the_first_step_shows_those_that_are_opened() -> None:
         f'aria-label="Circuits {", ".join(map(str, opened))} over the exact one."'
         in view["steps"][0].picture.svg
     )
+
+
+def test_the_ribbons_caption_says_when_each_circuit_began_since_the_arrival() -> None:
+    flown = debriefed()[0].holds[0].flown
+    said = words(captions.ribbon(spans(flown), flown.start_s, [flown.start_s + 61.0]))
+    for circuit in flown.circuits:
+        minutes, seconds = divmod(round(circuit.start_s - flown.start_s), 60)
+        assert f"; circuit {circuit.number} from {minutes}:{seconds:02d}" in said
+    assert said.count("; circuit") == len(flown.circuits) and "Dotted upright at 1:01:" in said
+
+
+def test_the_side_views_caption_says_the_lowest_and_the_highest() -> None:
+    series = hold_series(debriefed()[0].holds[0].flown)
+    heights = np.where(np.arange(series.altitude_ft.size) % 7 == 0, np.nan, 4000.0)
+    heights[10:12] = 3870.0, 4210.0
+    said = words(captions.side(replace(series, altitude_ft=heights)))
+    assert re.search(r"inbound from left to right: 3,870 ft .*to 4,210 ft", said)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "recommended", "said"),
+    [
+        ("correct", True, "correct"),
+        ("correct", False, "not the one recommended"),
+        ("incorrect", True, "incorrect"),
+    ],
+)
+def test_the_caption_of_the_sectors_says_what_was_asked_for_and_what_was_flown(
+    verdict: str, recommended: bool, said: str
+) -> None:
+    found = entry(arrival_heading_true=150.0, sectors_allowed=("offset", "direct"), flown="parallel",
+                  verdict=verdict, recommended=recommended)  # fmt: skip
+    told = words(captions.entry(replace(written(), entry=found, variation=None)))
+    assert told == f"Heading 150°T over the fix asks for offset or direct. Flown: parallel, {said}."
+    assert "no arrival to judge" in words(captions.entry(replace(written(), entry=None)))
