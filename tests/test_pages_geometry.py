@@ -27,6 +27,7 @@ from analyser.pages.figures.views import (
     airspace,
     common_canvas,
     draw_area,
+    draw_flown,
     plan,
     reach,
     say_caution_further_out,
@@ -36,7 +37,9 @@ from analyser.pages.pictures import _level_parts, hold_strips
 from analyser.pages.subject import (
     PHASES,
     AreaParts,
+    HoldSeries,
     Path,
+    Span,
     area_parts,
     exact_circuits,
     hold_series,
@@ -354,6 +357,121 @@ def test_the_side_view_has_height_over_distance_to_the_fix() -> None:
     assert drawn[0, 0] < drawn[-1, 0] == pytest.approx(0.0, abs=0.1)
     for letter in (letter for letter in canvas.letters if letter.text.endswith("NM")):
         assert float(canvas.x(float(letter.text.split()[0].replace("−", "-")))) == pytest.approx(letter.x)
+
+
+@pytest.mark.parametrize(
+    ("low_ft", "high_ft", "band", "edges"),
+    [
+        (4000.0, 4200.0, (3900.0, 4100.0), (3900.0 - 75.0, 4200.0 + 90.0)),
+        # A steady height is not blown up beyond a hundred feet.
+        (4000.0, 4000.0, None, (4000.0 - 25.0, 4000.0 + 30.0)),
+        (4000.0, 4400.0, None, (4000.0 - 100.0, 4400.0 + 120.0)),
+    ],
+)
+def test_the_side_view_leaves_room_for_its_figures_and_rules_round_values(
+    low_ft: float, high_ft: float, band: tuple[float, float] | None, edges: tuple[float, float]
+) -> None:
+    flown = flown_hold()
+    found = spans(flown)
+    series = hold_series(flown)
+    inside = np.arange(series.time_s.size) % 2 == 0
+    series = replace(series, altitude_ft=np.where(inside, low_ft, high_ft))
+    canvas = side(series, found, band)
+    inner = [span for span in found if span.in_hold]
+    cut = series.within(inner[0].start_s - 20.0, inner[-1].end_s + 15.0)
+    along = series.along_nm[cut]
+    margin = 0.05 * (max(along.max(), 0.0) - along.min())
+    assert canvas.window == pytest.approx((along.min() - margin, max(along.max(), 0.0) + margin, *edges))
+    left, right, low, high = canvas.window
+    # A line up through the fix, with its word to the left of it.
+    (upright,) = [s.pieces[0] for s in layer(canvas, "axis") if s.fill == "none" and s.width == 1.2]
+    assert upright == pytest.approx(np.array([[float(canvas.x(0.0)), 150.0], [float(canvas.x(0.0)), 0.0]]))
+    (word,) = [one for one in canvas.letters if one.text == "fix"]
+    assert (word.x, word.y, word.anchor) == (
+        pytest.approx(float(canvas.x(0.0)) - 5.0),
+        pytest.approx(14.0),
+        "end",
+    )
+    # Figures in feet and metres beside the round heights that stand clear of the edges.
+    step_ft = next(step for step in (20.0, 50.0, 100.0, 200.0) if (high - low) / step <= 5.0)
+    rules = np.arange(math.ceil(low / step_ft) * step_ft, high, step_ft)
+    flat = [in_data(canvas, s.pieces[0]) for s in layer(canvas, "axis") if s.width == 0.7]
+    assert [line[0, 1] for line in flat] == pytest.approx(rules) and all(
+        line[:, 0] == pytest.approx([left, right]) for line in flat
+    )
+    clear = [ft for ft in rules if 0.14 < (ft - low) / (high - low) < 0.86]
+    told = [one.text.replace(",", "") for one in canvas.letters if one.kind == "tick when-ft"]
+    assert told == [f"{ft:.0f}" for ft in clear]
+    metres = [one.text.replace(",", "") for one in canvas.letters if one.kind == "tick when-m"]
+    assert metres == [f"{ft * 0.3048:.0f}" for ft in clear]
+    # Along, marks at round miles a thirtieth of the height long, with their miles where there is room.
+    marks = [in_data(canvas, s.pieces[0]) for s in layer(canvas, "axis") if s.width == 0.8]
+    assert all(np.ptp(mark[:, 1]) == pytest.approx(0.03 * (high - low)) for mark in marks)
+    at = [float(mark[0, 0]) for mark in marks]
+    step_nm = next(step for step in (0.2, 0.5, 1.0, 2.0) if (right - left) / step <= 8.0)
+    assert at == pytest.approx(np.arange(math.ceil(left / step_nm) * step_nm, right, step_nm), abs=1e-9)
+    miles = [one.text for one in canvas.letters if one.kind == "tick minor"]
+    shown = [nm for nm in at if abs(nm) > 0.5 * step_nm and 0.04 < (nm - left) / (right - left) < 0.94]
+    assert [float(text.split()[0].replace("−", "-")) for text in miles] == pytest.approx(shown)
+
+
+def test_what_lies_across_a_hole_of_the_log_is_dotted_and_the_rest_is_not() -> None:
+    flown = flown_hold()
+    found = spans(flown)
+    series = hold_series(flown)
+    leg = next(span for span in found if span.phase == "outbound_leg")
+    hidden = (series.time_s > leg.start_s + 10.0) & (series.time_s < leg.start_s + 25.0)
+    canvas = canvas_for(series.east_nm, series.north_nm)
+    draw_flown(canvas, replace(series, in_hole=hidden), found)
+    dotted = [s for s in layer(canvas, "flown") if s.edge == "var(--ink-mark)"]
+    assert [(s.data["circuit"], s.data["phase"]) for s in dotted] == [(1, "ol")]
+    places = np.column_stack([series.east_nm, series.north_nm])
+    ends = in_data(canvas, dotted[0].pieces[0])[[0, -1]]
+    assert ends == pytest.approx(places[hidden][[0, -1]], abs=0.01)
+    drawn = [s for s in layer(canvas, "flown") if s.data == dotted[0].data and s.edge != "var(--ink-mark)"]
+    # The leg itself is broken there.
+    assert len(drawn) == 1 and len(drawn[0].pieces) == 2
+    assert not [s for s in layer(canvas_of(series, found), "flown") if s.edge == "var(--ink-mark)"]
+
+
+def canvas_of(series: HoldSeries, found: list[Span]) -> Canvas:
+    """Draw a flight without holes."""
+    canvas = canvas_for(series.east_nm, series.north_nm)
+    draw_flown(canvas, replace(series, in_hole=np.zeros(series.time_s.size, bool)), found)
+    return canvas
+
+
+def test_in_the_air_mass_the_fix_drifts_from_circuit_to_circuit() -> None:
+    """It lies at the origin at the arrival, and each circuit begins where it has drifted to by then."""
+    flown = flown_hold()
+    series, found = hold_series(flown), spans(flown)
+    canvas = air(series, found, {})
+    (line,) = [in_data(canvas, s.pieces[0]) for s in layer(canvas, "drift") if s.edge == "var(--ink-air)"]
+    for at_s, end in zip(
+        (flown.start_s, max(span.end_s for span in found if span.in_hold)), line[[0, -1]], strict=True
+    ):
+        drifted = [
+            np.interp(at_s, series.time_s, one) for one in (series.drift_east_nm, series.drift_north_nm)
+        ]
+        assert end == pytest.approx(drifted, abs=0.02)
+    triangles = [
+        in_data(canvas, s.pieces[0]).mean(axis=0) for s in layer(canvas, "drift") if len(s.pieces[0]) == 3
+    ]
+    begun = [one.start_s for one in flown.circuits]
+    expected = [
+        [np.interp(at, series.time_s, one) for one in (series.drift_east_nm, series.drift_north_nm)]
+        for at in begun
+    ]
+    assert np.array(triangles) == pytest.approx(np.array(expected), abs=0.02)
+    numbers = [one for one in canvas.letters if one.layer == "flown-numbers"]
+    assert [one.text for one in numbers] == [str(one.number) for one in flown.circuits]
+    for number, (east, north) in zip(numbers, expected, strict=True):
+        middle = number.x, number.y - 0.32 * canvas.letter_units
+        assert math.dist(middle, (float(canvas.x(east)), canvas.height - float(canvas.y(north)))) < 57.0
+    # It is seen from 20 s before the arrival to 15 s after the hold.
+    cut = series.within(flown.start_s - 20.0, max(span.end_s for span in found if span.in_hold) + 15.0)
+    x = canvas.x(series.air_east_nm[cut])
+    assert x.min() > 0.0 and x.max() < canvas.width
 
 
 def test_lettering_keeps_clear_of_lines_letters_and_edges() -> None:
