@@ -12,10 +12,10 @@ from analyser.circuits.circuit_cutting import (
     _circles_over_the_fix,
     _entry_notices,
     _lap_notices,
-    _left_other_way,
     _legs,
     _lost_fix,
     _passage_near,
+    _way_back_when_left,
 )
 from analyser.circuits.find import _is_of_one_fix
 from analyser.circuits.fix_passages import Passage
@@ -176,12 +176,12 @@ def test_a_way_back_begun_to_the_other_hand_that_was_taken_for_leaving_is_said(
     degrees: float, side: int, told: bool
 ) -> None:
     lap = replace(LAP, outbound=TurnRun(160, 220, degrees))
-    reading: Any = bare(leaving=(lap, Passage(400, 0.8)), side=side)
-    found = _left_other_way(reading)
+    reading: Any = bare(leaving=(lap, Passage(400, 0.8), 3.0), side=side)
+    found = _way_back_when_left(reading, [])
     assert [notice.code for notice in found] == (["left-other-way"] if told else [])
     assert not told or f"you turned {'left' if side > 0 else 'right'}" in found[0].message
     assert not told or "came back 0.8 NM beside the fix" in found[0].message
-    assert _left_other_way(bare(leaving=None, side=side)) == []  # type: ignore[arg-type]
+    assert _way_back_when_left(bare(leaving=None, side=side), []) == []  # type: ignore[arg-type]
 
 
 def test_a_passage_is_looked_for_within_a_dozen_seconds_of_where_it_was_seen_roughly() -> None:
