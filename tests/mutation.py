@@ -126,8 +126,8 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
 def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
     """Yield each node that can be changed, with where it hangs; annotations and words are left alone.
 
-    So is which end of a sequence is taken, ``[0]`` or ``[-1]``, and what an ``assert`` says, which tells a reader and
-    the type checker what cannot be otherwise.
+    So is which end of a sequence is taken, ``[0]`` or ``[-1]``, how a line of a drawing is dashed, and what an
+    ``assert`` says, which tells a reader and the type checker what cannot be otherwise.
     """
     left_alone = {
         id(one.iter) for one in ast.walk(tree) if isinstance(one, ast.For) and ast.unparse(one.target) == "_"
@@ -136,6 +136,13 @@ def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, 
         id(one.slice)
         for one in ast.walk(tree)
         if isinstance(one, ast.Subscript) and isinstance(one.slice, ast.UnaryOp)
+    }
+    left_alone |= {
+        id(word)
+        for one in ast.walk(tree)
+        if isinstance(one, ast.Call) and isinstance(one.func, ast.Attribute) and one.func.attr == "line"
+        for word in one.args
+        if isinstance(word, ast.Tuple)
     }
     for said in (one for one in ast.walk(tree) if isinstance(one, ast.Assert)):
         left_alone |= {id(one) for one in ast.walk(said)}
