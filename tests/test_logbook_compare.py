@@ -8,6 +8,8 @@ import re
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -17,7 +19,15 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.classes import Cell, Comparison, PilotRow
 from analyser.logbook.classes import compare as compare_class
 from analyser.logbook.sessions import Given, Session
-from analyser.pages.compare import COLUMNS, MOST_PICTURES, cell, compare_page, write_comparison, write_table
+from analyser.pages.compare import (
+    COLUMNS,
+    MOST_PICTURES,
+    _latest_of_each,
+    cell,
+    compare_page,
+    write_comparison,
+    write_table,
+)
 from analyser.pages.progress_charts import thumbnail
 from analyser.pages.words import points_words
 from analyser.rules.scales import load_scale
@@ -271,6 +281,25 @@ def test_a_large_class_keeps_the_page_readable(club: list[Session]) -> None:
     page = compare_page(compare(many), scale=SCALE, since=date(2026, 1, 1))
     assert page.count('class="fig fig-thumb"') <= 2 * MOST_PICTURES
     assert "are left out" in page and "2026-01-01" in page
+
+
+@pytest.mark.parametrize(("pilots", "each", "shown"), [(3, 20, 20), (3, 21, 20), (7, 40, 8), (61, 2, 1)])
+def test_of_many_flights_the_latest_of_each_pilot_are_shown_in_fair_shares(
+    pilots: int, each: int, shown: int
+) -> None:
+    """Sixty pictures at most, but one of each pilot; fewer than that are all shown."""
+    flown: list[Any] = [
+        SimpleNamespace(
+            session=SimpleNamespace(pilot=f"pilot {pilot}", when=(11 * number) % each), number=number
+        )
+        for number in range(each)
+        for pilot in range(pilots)
+    ]
+    kept = _latest_of_each(flown)
+    for pilot in range(pilots):
+        latest = [one.session.when for one in kept if one.session.pilot == f"pilot {pilot}"]
+        assert sorted(latest) == list(range(each - shown, each))
+    assert [one.number for one in kept] == sorted(one.number for one in kept)
 
 
 def test_a_session_without_a_path_says_so(tmp_path: Path) -> None:
