@@ -127,6 +127,26 @@ def test_a_cleanly_flown_hold_is_said_to_lie_within_and_one_hardly_judged_is_not
     )
 
 
+@pytest.mark.parametrize(
+    ("inferred", "level_ft", "against"),
+    [
+        (False, 4000.0, ""),
+        (True, 4000.0, ", held against a fix and a course inferred from this flight"),
+        (True, None, ", held against a fix, a course and levels inferred from this flight"),
+    ],
+)
+def test_what_a_clean_hold_was_held_against_is_said_where_it_was_not_given(
+    inferred: bool, level_ft: float | None, against: str
+) -> None:
+    flown = replace(three(), hold=replace(three().hold, altitude_ft=level_ft))
+    if inferred:
+        flown = replace(
+            flown, inferred=flown.hold, fix_sd_nm=0.01, course_sd_deg=0.5, inferred_sd=(0.01, 0.5)
+        )
+    said = [one.sentence for one in judge_hold(flown, ICAO, FCL).findings if one.kind == "within"]
+    assert said == [f"Every item judged in the circuits lay within its tolerance{against}."]
+
+
 @pytest.mark.parametrize("side", [1, -1])
 @pytest.mark.parametrize(
     "faults",

@@ -116,7 +116,7 @@ def mean_points(parts: list[tuple[float | None, float]], least_judged: float = 0
     """
     judged = [(points, weight) for points, weight in parts if points is not None and weight > 0.0]
     total = sum(weight for _, weight in judged)
-    if total <= 0.0 or total < least_judged * sum(weight for _, weight in parts):
+    if not judged or total < least_judged * sum(weight for _, weight in parts):
         return None
     return sum(points * weight for points, weight in judged) / total
 
