@@ -6,6 +6,7 @@ Weights are logarithms of odds. What they stand for is said here in words of the
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations, pairwise
 from types import SimpleNamespace
 from typing import Any
 
@@ -16,9 +17,11 @@ from scipy.special import logsumexp
 from analyser.circuits.fix_passages import (
     Passage,
     _again,
+    _best_passages,
     _Circle,
     _fits,
     _gain,
+    _likeliest,
     _SeenPassage,
     _spans,
     _ways_inbound,
@@ -122,6 +125,52 @@ def test_a_lap_leads_from_passage_to_passage_over_three_circles_at_most() -> Non
     assert min(first for first, last in _spans([sure, *[circle] * 4, sure]) if last == 5) == 1
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_of_all_choices_of_passages_the_one_is_taken_for_which_most_speaks(seed: int) -> None:
+    """Every choice is weighed: its laps' times, the circles that end its laps, those left out, and those after it."""
+    random = np.random.default_rng(seed)
+    at = np.cumsum(random.choice([70, 120, 130, 240, 260], 7))
+    seen = [
+        _SeenPassage(
+            Passage(int(one), 0.1), 0.1, bool(random.random() < 0.8),
+            replace(STEADY, slowest=random.uniform(0.3, 0.6)) if random.random() < (1.0, 0.6)[seed % 3 > 0] else None,
+        )
+        for one in at
+    ]  # fmt: skip
+    usual_s = float(random.choice([120.0, 240.0]))
+    surely = [i for i, one in enumerate(seen) if one.circle is None]
+
+    def speaks(choice: tuple[int, ...], spread: float) -> float:
+        left_out = [i for i in range(choice[-1]) if i not in choice]
+        if not set(surely) <= set(choice) or max(np.diff(choice), default=1) > 4:
+            return -np.inf
+        # One lap alone is like no other: of its time the wider spread is thought.
+        total = np.log(spread / 0.18) + sum(_gain(seen[i], 0.1 if surely else 0.0) for i in choice)
+        for a, b in pairwise(choice):
+            circles_s = sum(120.0 for i in left_out if a < i < b)
+            total += _fits(float(at[b] - at[a]) - circles_s, usual_s, spread)
+        return float(total - _again(len(left_out), circled=False) - 2.5 * (len(seen) - 1 - choice[-1]))
+
+    choices = [c for many in range(1, 8) for c in combinations(range(7), many)]
+    for spread in (0.09, 0.18):
+        told, kept = _best_passages(seen, usual_s, spread)
+        most = max(speaks(one, spread) for one in choices)
+        assert told == pytest.approx(most)
+        assert speaks(tuple(seen.index(one) for one in kept), spread) == pytest.approx(most)
+
+
+def test_a_circle_within_a_leg_ends_no_lap_and_laps_without_legs_are_laps() -> None:
+    def passed(*times: int, circles: tuple[int, ...]) -> list[int]:
+        seen = [_SeenPassage(Passage(t, 0.6), 0.6, True, STEADY if t in circles else None) for t in times]
+        return [one.passage.index for one in _likeliest(seen)]
+
+    # Every four minutes, and once in six, of which two were a circle.
+    assert passed(0, 240, 540, 600, 840, circles=(540,)) == [0, 240, 600, 840]
+    assert passed(0, 120, 240, 360, 480, circles=(120, 240, 360, 480)) == [0, 120, 240, 360, 480]
+    # In half a minute nobody flies a lap.
+    assert len(passed(0, 31, 62, circles=(0, 31, 62))) < 3
+
+
 def test_a_way_leads_inbound_within_65_degrees_and_keeps_its_name_across() -> None:
     def ways(*off_deg: float) -> list[tuple[int, int]]:
         return _ways_inbound(np.repeat(np.array(off_deg), 10))
@@ -216,6 +265,13 @@ def test_a_legs_heading_tells_an_offset_entry_from_the_reciprocal_however_the_dr
 
     found = _leg_fits(view, way, 1, [], 0.0)
     assert found == pytest.approx((fit(0.0, on_laps), fit(30.0, 0.5 * taught + 0.5 * on_laps)))
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_an_offset_entrys_drift_is_that_on_the_holding_side(side: int) -> None:
+    view, way = leaning(side * 24.0, side * 12.0)
+    view.drift_deg = lambda off_deg: side * 12.0 if side * (180.0 - off_deg) >= 0.0 else 0.0
+    assert _leg_fits(view, way, side, [], 0.0) == pytest.approx(_leg_fits(*leaning(24.0, 12.0), 1, [], 0.0))
 
 
 def test_the_legs_of_the_laps_tell_how_their_pilot_lays_off_drift() -> None:

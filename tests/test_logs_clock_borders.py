@@ -268,6 +268,40 @@ def test_up_to_five_wrong_times_in_a_row_are_put_between_their_neighbours(wrong:
         assert named in spikes[0]
 
 
+@pytest.mark.parametrize("early_s", [-1.4, 1.1, 1.9, 2.5])
+def test_a_time_that_is_hardly_wrong_sets_no_clock_back_and_a_clock_set_back_lacks_that_time(
+    early_s: float,
+) -> None:
+    true_s = np.arange(161.0)
+    raw = flight(true_s, np.full(160, SPEED + 0j))
+    wrong = replace(raw, time_s=np.where(true_s == 80.0, true_s - early_s, true_s))
+    ordered = order_clock(wrong)
+    assert [notice.code for notice in ordered.notices] == ["time-spike"]
+    assert ordered.time_s == pytest.approx(true_s)
+    set_back = order_clock(replace(raw, time_s=np.where(true_s >= 80.0, true_s - abs(early_s), true_s)))
+    assert [notice.code for notice in set_back.notices] == ["time-set-back"]
+    assert np.diff(set_back.time_s) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("every", "code"), [(9, "time-shaken"), (11, "time-spike")])
+def test_a_clock_that_steps_back_at_more_than_a_tenth_of_the_samples_shakes(every: int, code: str) -> None:
+    true_s = np.arange(450.0)
+    shaken = np.where(true_s % every == 4.0, true_s - 1.5, true_s)
+    ordered = order_clock(flight(shaken, np.full(449, SPEED + 0j)))
+    assert [notice.code for notice in ordered.notices] == [code]
+    # A time here and there that is off is not averaged in.
+    assert ordered.time_s == pytest.approx(true_s, abs=1e-6)
+
+
+def test_times_that_shake_are_averaged_over_half_a_minute_of_samples_to_either_side() -> None:
+    """Each other time late, and the others as early: of sixty-one of them one more is of the one kind."""
+    swing = 0.8 * (-1.0) ** np.arange(400)
+    ordered = order_clock(flight(np.arange(400.0) + swing, np.full(399, SPEED + 0j)))
+    assert ordered.time_s[40:-40] == pytest.approx(np.arange(40.0, 360.0) + swing[40:-40] / 61.0, abs=1e-6)
+    assert "runs back at 200 samples" in ordered.notices[0].message
+    assert "averaged over 61" in ordered.notices[0].message
+
+
 @pytest.mark.parametrize(("moved", "code"), [(39, "time-duplicate"), (41, "time-coarse")])
 def test_a_clock_that_repeats_most_of_its_times_is_coarser_than_the_sampling(moved: int, code: str) -> None:
     step_s = np.ones(80)

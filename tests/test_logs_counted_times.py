@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
+from analyser.logs.time_numbers import number_clock
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
@@ -65,6 +66,28 @@ def test_a_header_names_the_day_that_times_count_from(
     track = _read(tmp_path, header, _since(begin, unit_s))
     _is_timed(track, dated=True)
     assert not codes(track) & {"time-epoch-assumed", "time-zone-assumed"}
+
+
+@pytest.mark.parametrize(
+    ("words", "count", "year", "said"),
+    [
+        # Seconds since 1970 until they can be of no flight yet; GPS has counted ten years less.
+        ((), 1.3e9, 2011, True),
+        (("unix",), 1.3e9, 2011, False),
+        (("posix",), 1.3e9, 2011, False),
+        (("gps",), 1.3e9, 2021, True),
+        ((), 8.2e8, 2005, True),
+        (("unix",), 8.2e8, 1995, False),
+        ((), 1.78e9, 2026, False),
+        (("gps",), 1.78e9, 2026, False),
+    ],
+)
+def test_a_header_that_names_a_clock_tells_which_of_two_days_a_count_begins_at(
+    words: tuple[str, ...], count: float, year: int, said: bool
+) -> None:
+    clock = number_clock(count + np.arange(100.0), None, words, lambda time_s: 100.0)
+    assert datetime.fromtimestamp(float(clock.time_s[0]), UTC).year == year
+    assert [notice.code for notice in clock.notices] == ["time-epoch-assumed"] * said
 
 
 def test_a_units_row_names_the_day_that_times_count_from(tmp_path: Path) -> None:

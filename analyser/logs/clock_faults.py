@@ -145,7 +145,9 @@ def _wrong_run(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: floa
             if before < 0 or after >= time_s.size:
                 continue
             inside, took = time_s[before + 1 : after], time_s[after] - time_s[before]
-            out = (inside > time_s[after] + usual_s).all() or (inside < time_s[before] - usual_s).all()
+            # By less than an interval a clock may have been set back as well: then the time before and after it lacks.
+            over_s = 0.0 if took > 0.75 * (count + 1) * usual_s else usual_s
+            out = (inside > time_s[after] + over_s).all() or (inside < time_s[before] - over_s).all()
             fits = 0.0 < took <= 2.5 * (count + 1) * usual_s + 1.0
             if fits and out and (moved_m[before:after] <= near_m).all():
                 return np.arange(before, after + 1)

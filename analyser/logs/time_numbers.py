@@ -160,7 +160,7 @@ class _Numbers:
         named_gps = bool({"gps", "gnss", "gpst"} & self.words)
         fits.sort(key=lambda epoch: (named_gps and "GPS" not in epoch.name, EPOCHS.index(epoch)))
         if {"unix", "posix", "epoch"} & self.words:
-            fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
+            fits = posix or fits
         chosen, others = fits[0], fits[1:]
         clock = _counted(self.values, chosen)
         if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
