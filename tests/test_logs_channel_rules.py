@@ -165,15 +165,16 @@ def test_directions_are_folded_into_the_circle_and_banks_the_short_way() -> None
     assert found["bank_deg"].tolist() == [-10.0, 10.0, -170.0, -180.0]
 
 
+_HELD = Undecided("alt", "length", "altitude_ft", "alt")
+
+
 def carried(at_s: list[float], **values: dict[float, float]) -> RawFlight:
     """Give positions at some times and values in rows between that have none."""
     rows = sorted({*at_s, *(t for column in values.values() for t in column)})
     lat = np.array([47.0 + 1e-4 * t if t in at_s else np.nan for t in rows])
     channels = {name: np.array([column.get(t, np.nan) for t in rows]) for name, column in values.items()}
-    held = Undecided(
-        "alt", "length", "altitude_ft", "alt", channels.pop("undecided", np.full(len(rows), np.nan))
-    )
-    found = carry_values(RawFlight(np.array(rows), lat, lat, channels=channels, undecided=(held,)))
+    held = {_HELD: channels.pop("undecided", np.full(len(rows), np.nan))}
+    found = carry_values(RawFlight(np.array(rows), lat, lat, channels=channels, undecided=held))
     there = np.isfinite(found.lat_deg)
     return found.take(there)
 
@@ -189,7 +190,7 @@ def test_values_of_rows_between_are_brought_to_the_positions_beside_them() -> No
     # A direction goes the short way round; a column whose unit is not known yet is not averaged.
     turning = carried(at_s, heading_true_deg={1.0: 350.0, 3.0: 20.0}, undecided={1.0: 1000.0, 3.9: 2000.0})
     assert turning.channels["heading_true_deg"][1] == pytest.approx(5.0)
-    assert turning.undecided[0].values[:3].tolist() == [1000.0, 1000.0, 2000.0]
+    assert turning.undecided[_HELD][:3].tolist() == [1000.0, 1000.0, 2000.0]
     slow = [0.0, 30.0, 60.0]
     assert np.isnan(carried(slow, ias_kt={25.0: 100.0, 36.0: 110.0}).channels["ias_kt"]).all()
     assert carried(slow, ias_kt={25.5: 100.0, 35.0: 110.0}).channels["ias_kt"][1] == pytest.approx(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -28,8 +30,8 @@ def settled(
     name: str, kind: str, channel: str, values: np.ndarray, moved: Movement = ROUND, **others: np.ndarray
 ) -> str | None:
     """Say in which unit a column is read; None where the flight does not settle it."""
-    column = Undecided(name, kind, channel, name, values)
-    found = settle_units(replace_undecided(flight(**others), column), moved)
+    column = Undecided(name, kind, channel, name)
+    found = settle_units(replace(flight(**others), undecided={column: values}), moved)
     (notice,) = found.notices
     assert not found.undecided
     if channel not in found.channels:
@@ -38,18 +40,6 @@ def settled(
         return None
     assert notice.code == "unit-assumed" and found.sources[-1].standing == "assumed"
     return str(notice.message.split("read in ")[1].split(":")[0])
-
-
-def replace_undecided(one: RawFlight, column: Undecided) -> RawFlight:
-    return RawFlight(
-        one.time_s,
-        one.lat_deg,
-        one.lon_deg,
-        one.dated,
-        one.channels,
-        undecided=(column,),
-        sources=one.sources,
-    )
 
 
 def altitude(values: np.ndarray, moved: Movement = ROUND, **others: np.ndarray) -> str | None:

@@ -35,26 +35,9 @@ _DAMAGE = (
 )
 
 
-class _Gunzip:
-    """zlib's decompressor in the way of the other two."""
-
-    def __init__(self) -> None:
-        self._engine = zlib.decompressobj(wbits=31)
-
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._engine, name)
-
-    @property
-    def needs_input(self) -> bool:
-        return not self._engine.unconsumed_tail
-
-    def decompress(self, data: bytes, most: int) -> bytes:
-        return self._engine.decompress(self._engine.unconsumed_tail + data, most)
-
-
 #: A packer of one stream: its name, the bytes it begins with, and what unpacks one of its streams.
 _STREAMS: tuple[tuple[str, bytes, Callable[[], Any]], ...] = (
-    ("gzip", b"\x1f\x8b", _Gunzip),
+    ("gzip", b"\x1f\x8b", lambda: zlib.decompressobj(wbits=31)),
     ("bzip2", b"BZh", bz2.BZ2Decompressor),
     ("xz", b"\xfd7zXZ\x00", lambda: lzma.LZMADecompressor(lzma.FORMAT_XZ, memlimit=MAX_UNPACKING_BYTES)),
 )
@@ -129,11 +112,14 @@ def _unpacked(data: bytes, start: bytes, begin: Callable[[], Any]) -> Iterator[b
     while data.startswith(start, place):
         engine = begin()
         while not engine.eof:
-            chunk = data[place : place + _CHUNK] if engine.needs_input else b""
-            if engine.needs_input and not chunk:
+            # What zlib took and did not unpack yet it hands back; the others keep it.
+            left = getattr(engine, "unconsumed_tail", b"")
+            wants_more = getattr(engine, "needs_input", not left)
+            chunk = data[place : place + _CHUNK] if wants_more else b""
+            if wants_more and not chunk:
                 raise EOFError
             place += len(chunk)
-            yield engine.decompress(chunk, _CHUNK)
+            yield engine.decompress(left + chunk, _CHUNK)
         place -= len(engine.unused_data)
 
 

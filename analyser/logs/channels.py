@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -331,26 +332,25 @@ def carry_values(flight: RawFlight) -> RawFlight:
         return flight
     steps = np.diff(np.sort(flight.time_s[placed]))
     reach = min(_BETWEEN * float(np.median(steps)), _MOST_S)
-    channels, carried, carry = dict(flight.channels), [], np.zeros(flight.samples, dtype=bool)
-    for name, values in flight.channels.items():
-        if np.isfinite(values[rest]).any():
+    channels, undecided = dict(flight.channels), dict(flight.undecided)
+    both: list[tuple[dict[Any, FloatArray], Any, str]] = [
+        *((channels, name, CHANNELS[name].word if name in CHANNELS else name) for name in channels),
+        *((undecided, column, f"'{column.name}'") for column in undecided),
+    ]
+    carried, carry = [], np.zeros(flight.samples, dtype=bool)
+    for among, key, called in both:
+        if np.isfinite((values := among[key])[rest]).any():
             carry |= rest & np.isfinite(values)
-            carried.append(CHANNELS[name].word if name in CHANNELS else name)
-            channels[name] = _carried(values, flight.time_s, placed, reach, circular=name in _CIRCULAR)
-    undecided = list(flight.undecided)
-    for place, column in enumerate(undecided):
-        if np.isfinite(column.values[rest]).any():
-            carry |= rest & np.isfinite(column.values)
-            carried.append(f"'{column.name}'")
-            values = _carried(column.values, flight.time_s, placed, reach, nearest=True)
-            undecided[place] = replace(column, values=values)
+            carried.append(called)
+            how = {"circular": key in _CIRCULAR, "nearest": among is undecided}
+            among[key] = _carried(values, flight.time_s, placed, reach, **how)
     if not carried:
         return flight
     message = (
         f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(carried)} "
         f"{'was' if len(carried) == 1 else 'were'} brought to the positions beside them in time."
     )
-    return flight.saying("values-carried", message, channels=channels, undecided=tuple(undecided))
+    return flight.saying("values-carried", message, channels=channels, undecided=undecided)
 
 
 def _carried(

@@ -102,7 +102,7 @@ def _moves(flight: RawFlight) -> bool:
 
 def _scaled(flight: RawFlight) -> RawFlight:
     """Settle a bare number's unit of time by how fast the aircraft moved: the choices lie factors of 60 apart."""
-    rest = tuple(column for column in flight.undecided if column.name != "time")
+    rest = {column: values for column, values in flight.undecided.items() if column.name != "time"}
     if len(rest) == len(flight.undecided):
         return flight
     timed = flight.take(np.isfinite(flight.time_s + flight.lat_deg + flight.lon_deg))

@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 from analyser.logs.movement import offsets
-from analyser.logs.raw import FloatArray, RawFlight, Undecided
+from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, shown
 from analyser.logs.track import Notice
 
@@ -146,12 +146,6 @@ def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
             for name in dict.fromkeys(name for one in values for name in one)
         }
 
-    undecided = together(
-        [
-            {(one.name, one.kind, one.channel, one.column): one.values for one in flight.undecided}
-            for flight in flights
-        ]
-    )
     return replace(
         flights[0],
         time_s=np.concatenate([flight.time_s for flight in flights]),
@@ -160,7 +154,7 @@ def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
         channels=together([flight.channels for flight in flights]),
         notices=tuple(dict.fromkeys(notice for flight in flights for notice in flight.notices)),
         sources=tuple(dict.fromkeys(source for flight in flights for source in flight.sources)),
-        undecided=tuple(Undecided(*key, values) for key, values in undecided.items()),
+        undecided=together([flight.undecided for flight in flights]),
         seams=tuple(seam for flight in flights for seam in flight.seams),
     )
 

@@ -27,7 +27,7 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.samples import Field, Samples, flight_of, height
+from analyser.logs.samples import Field, Samples, flight_of, height, to_float
 from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
 from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
@@ -81,14 +81,14 @@ def _only_metres(fields: list[str]) -> None:
 
 
 def _in_knots(fields: list[str]) -> None:
-    fields[4] = fields[4] or str(_number(fields[6]) * KNOTS_PER_KILOMETRE_PER_HOUR)
+    fields[4] = fields[4] or str(to_float(fields[6]) * KNOTS_PER_KILOMETRE_PER_HOUR)
 
 
 def _with_deviation(fields: list[str]) -> None:
     """Add the deviation to a magnetic sensor's heading: east is positive."""
-    deviation = _number(fields[1])
+    deviation = to_float(fields[1])
     if not math.isnan(deviation):
-        fields[0] = str(_number(fields[0]) + (-deviation if fields[2] == "W" else deviation))
+        fields[0] = str(to_float(fields[0]) + (-deviation if fields[2] == "W" else deviation))
 
 
 def _position(fields: list[str]) -> tuple[float, float]:
@@ -120,14 +120,6 @@ def _time_of_day(text: str) -> float:
 def _midnight(day: str, month: str, year: str) -> float:
     whole = (year + month + day).isdecimal()
     return midnight_s(int(year), int(month), int(day)) if whole and year and month and day else _NAN
-
-
-def _number(text: str) -> float:
-    """Read a decimal number; NaN where it is none."""
-    try:
-        return float(text) if text and "_" not in text else _NAN
-    except ValueError:
-        return _NAN
 
 
 @dataclass(frozen=True)
@@ -273,7 +265,7 @@ class _Stream:
             self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
         kinds.add(called)
         for field, name in kind.values:
-            value = _number(fields[field])
+            value = to_float(fields[field])
             if not math.isnan(value):
                 epoch.setdefault(name, value)
 

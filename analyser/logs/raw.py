@@ -71,8 +71,6 @@ class Undecided:
     channel: str
     #: Header. Untrusted.
     column: str
-    #: As written, one for each sample.
-    values: FloatArray
 
 
 @dataclass(frozen=True)
@@ -98,8 +96,8 @@ class RawFlight:
     notices: tuple[Notice, ...] = ()
     #: What became of each column or element.
     sources: tuple[Source, ...] = ()
-    #: Columns that the cleaner settles against the track, or leaves out.
-    undecided: tuple[Undecided, ...] = ()
+    #: Columns that the cleaner settles against the track, or leaves out; their values as written.
+    undecided: Mapping[Undecided, FloatArray] = field(default_factory=dict)
     #: Where time was taken out or put in, on the clock of ``time_s``.
     seams: tuple[Seam, ...] = ()
 
@@ -175,7 +173,7 @@ class RawFlight:
             lat_deg=self.lat_deg[index],
             lon_deg=self.lon_deg[index],
             channels={name: values[index] for name, values in self.channels.items()},
-            undecided=tuple(replace(column, values=column.values[index]) for column in self.undecided),
+            undecided={column: values[index] for column, values in self.undecided.items()},
         )
 
 

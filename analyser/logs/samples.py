@@ -30,7 +30,7 @@ class FoundChannels:
     """What was found: channels in the program's units, columns whose unit is open, what became of each."""
 
     channels: dict[str, FloatArray] = field(default_factory=dict)
-    undecided: list[Undecided] = field(default_factory=list)
+    undecided: dict[Undecided, FloatArray] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
 
     def take(self, name: str, concept: Concept, values: FloatArray, unit: Unit | None, standing: str) -> None:
@@ -39,7 +39,7 @@ class FoundChannels:
         if unit is None and concept.kind == "angle" and np.nanmax(np.abs(values)) > _RADIANS_UP_TO:
             unit = unit_of("deg", "angle")
         if unit is None:
-            self.undecided.append(Undecided(concept.name, concept.kind, concept.channel, name, values))
+            self.undecided[Undecided(concept.name, concept.kind, concept.channel, name)] = values
             return
         plain = unit.factor == 1.0 and unit.offset == 0.0
         self.channels[concept.channel] = values if plain else values * unit.factor + unit.offset
@@ -105,7 +105,7 @@ def flight_of(
         channels=found.channels | channels,
         notices=notices,
         sources=(*sources, *found.sources),
-        undecided=tuple(one for one in found.undecided if one.channel not in channels),
+        undecided={one: it for one, it in found.undecided.items() if one.channel not in channels},
         **more,
     )
 
@@ -149,10 +149,11 @@ def to_floats(written: Sequence[str | None]) -> FloatArray:
     try:
         return np.array(written, dtype=float)
     except (ValueError, TypeError):
-        return np.array([_float(text) for text in written], dtype=float)
+        return np.array([to_float(text) for text in written], dtype=float)
 
 
-def _float(text: str | None) -> float:
+def to_float(text: str | None) -> float:
+    """Read a decimal number; NaN where it is none."""
     try:
         # float() also reads "1_000"; no log means that. A lone comma is a decimal mark.
         return float("nan") if text is None or "_" in text else float(text.replace(",", "."))

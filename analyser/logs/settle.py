@@ -24,7 +24,7 @@ from analyser.logs.agreement import (
     speed_ratio,
 )
 from analyser.logs.movement import Movement
-from analyser.logs.raw import FloatArray, RawFlight, Undecided
+from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import shown
 from analyser.logs.track import Source
 from analyser.logs.units import UNITS, Unit
@@ -62,14 +62,15 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     """Give every undecided column its unit, or leave it out; positions and times are clean."""
     later = len(_ORDER)
     for column in sorted(flight.undecided, key=lambda c: _ORDER.index(c.name) if c.name in _ORDER else later):
+        values = flight.undecided[column]
         if column.channel in flight.channels:
             continue
-        name, found = shown(column.column), _RULES[column.kind](flight, moved, column)
+        name, found = shown(column.column), _RULES[column.kind](flight, moved, column.name, values)
         if found is not None:
             unit, why = found
             code, source = "unit-assumed", Source(name, column.channel, unit.name, "assumed", why)
-            values = column.values * unit.factor + unit.offset
-            flight = replace(flight, channels={**flight.channels, column.channel: values})
+            read = values * unit.factor + unit.offset
+            flight = replace(flight, channels={**flight.channels, column.channel: read})
             message = f"Column '{name}' gives no unit; read in {unit.name}: {why}."
         else:
             why = "no unit is given and the flight does not settle it"
@@ -78,7 +79,7 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
             unsettled = "gives no unit and the flight does not settle it, so it was not used"
             message = f"Column '{name}' {unsettled}; say {choices}."
         flight = flight.saying(code, message, sources=(*flight.sources, source))
-    return replace(flight, undecided=())
+    return replace(flight, undecided={})
 
 
 def _the_one(kind: str, why: str, fits: Callable[[Unit], bool]) -> Settled | None:
@@ -92,12 +93,12 @@ _FEET, _METRES, _DEGREES, _RADIANS = (
 )
 
 
-def _altitude(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
-    known = column.values[np.isfinite(column.values)]
+def _altitude(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
+    known = values[np.isfinite(values)]
     if known.max() > _TOO_HIGH_FOR_METRES:
         return _FEET, "in metres it would lie above FL650"
     climb = flight.channels.get("vertical_speed_fpm")
-    ratio = None if climb is None else climb_ratio(climb, column.values, flight.time_s)
+    ratio = None if climb is None else climb_ratio(climb, values, flight.time_s)
     if ratio is not None:
         why = "so it climbs as the vertical speed says"
         found = _the_one("length", why, lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < _CLIMB_NEAR)
@@ -106,7 +107,7 @@ def _altitude(flight: RawFlight, moved: Movement, column: Undecided) -> Settled 
     levels = np.unique(known)
     if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
         return _FEET, "its steps are the 25 or 100 ft of an encoding altimeter"
-    if _steepest(flight, moved, column.values) * _METRES.factor > _TOO_STEEP:
+    if _steepest(flight, moved, values) * _METRES.factor > _TOO_STEEP:
         return _FEET, "in metres it would climb more steeply than aircraft do"
     return None
 
@@ -126,74 +127,74 @@ def _steepest(flight: RawFlight, moved: Movement, height: FloatArray) -> float:
     return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
 
 
-def _climb(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+def _climb(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     height = flight.channels.get("altitude_ft")
-    ratio = None if height is None else climb_ratio(column.values, height * 60.0, flight.time_s)
+    ratio = None if height is None else climb_ratio(values, height * 60.0, flight.time_s)
     why = "so it agrees with the altitude"
     return _the_one("climb", why, lambda unit: abs((ratio or 0.0) * unit.factor - 1.0) < _CLIMB_NEAR)
 
 
-def _speed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+def _speed(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     """Read a ground speed in the unit in which it is the speed over the ground, an airspeed as the wind allows."""
-    if column.name in ("ias", "tas"):
-        return _airspeed(flight, moved, column)
-    ratio, scatter = speed_ratio(column.values, moved) or (0.0, np.inf)
-    if column.name not in ("gs", "speed") or scatter >= _SCATTER:
+    if name in ("ias", "tas"):
+        return _airspeed(flight, moved, name, values)
+    ratio, scatter = speed_ratio(values, moved) or (0.0, np.inf)
+    if name not in ("gs", "speed") or scatter >= _SCATTER:
         return None
     why = "so it agrees with the speed over the ground"
     return _the_one("speed", why, lambda unit: abs(ratio * unit.factor - 1.0) < _NEAR)
 
 
-def _airspeed(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+def _airspeed(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     """Read an airspeed in the one unit in which it is what the ground speeds in all directions ask for.
 
     Knots lie 13 per cent from miles per hour. An indicated airspeed needs the altitude beside it, since at
     10,000 ft it is 14 per cent below the true one.
     """
     expected_kt, height = mean_airspeed(moved), flight.channels.get("altitude_ft")
-    here, _ = moved.beside(column.values)
-    if expected_kt is None or not here.size or (column.name == "ias" and height is None):
+    here, _ = moved.beside(values)
+    if expected_kt is None or not here.size or (name == "ias" and height is None):
         return None
-    if column.name == "ias" and height is not None:
+    if name == "ias" and height is not None:
         expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
     share = float(np.median(here)) / expected_kt
     why = f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
     return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
 
 
-def _angle(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
-    if column.name == "bank":
-        return _bank(flight, moved, column)
-    if column.name in ("pitch", "wind_from"):
+def _angle(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
+    if name == "bank":
+        return _bank(flight, moved, name, values)
+    if name in ("pitch", "wind_from"):
         said = {source.unit for source in flight.sources if source.channel not in ("", "position")}
         others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
         return (others[0], "the table's other angles are") if len(others) == 1 else None
-    near = (unit for unit in (_RADIANS, _DEGREES) if off_track_deg(column.values * unit.factor, moved) < 35.0)
+    near = (unit for unit in (_RADIANS, _DEGREES) if off_track_deg(values * unit.factor, moved) < 35.0)
     return next(((unit, "so it agrees with the track") for unit in near), None)
 
 
-def _bank(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
-    fit = fit_bank(column.values, flight.time_s, moved)
+def _bank(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
+    fit = fit_bank(values, flight.time_s, moved)
     if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
         return None
     near = (unit for unit in (_DEGREES, _RADIANS) if 0.5 < abs(fit.slope) * unit.factor < 2.0)
     return next(((unit, "so it agrees with the turns") for unit in near), None)
 
 
-def _temperature(flight: RawFlight, moved: Movement, column: Undecided) -> Settled | None:
+def _temperature(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     """Only one reading may lie within 25 °C of the standard atmosphere."""
     height = flight.channels.get("altitude_ft")
     standard = np.nan if height is None else 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
-    if not np.isfinite(column.values - standard).any():
+    if not np.isfinite(values - standard).any():
         return None
 
     def near(unit: Unit) -> bool:
-        return abs(float(np.nanmedian(column.values * unit.factor + unit.offset - standard))) < 25.0
+        return abs(float(np.nanmedian(values * unit.factor + unit.offset - standard))) < 25.0
 
     return _the_one("temperature", "only so it lies near the standard atmosphere", near)
 
 
-_RULES: dict[str, Callable[[RawFlight, Movement, Undecided], Settled | None]] = {
+_RULES: dict[str, Callable[[RawFlight, Movement, str, FloatArray], Settled | None]] = {
     "length": _altitude,
     "climb": _climb,
     "speed": _speed,

@@ -288,7 +288,7 @@ def table_flights(table: FlightTable) -> list[RawFlight]:
         clock.dated,
         table.found.channels,
         notices=(*clock.notices, *table.notices),
-        undecided=tuple(table.found.undecided),
+        undecided=table.found.undecided,
     )
     flights = _by_aircraft(table, flight)
     # A table and its columns know one another: cells and text would stay in memory until somebody looks for cycles.

@@ -58,7 +58,7 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
         )
     column.note("time", clock.unit, "assumed" if clock.assumed else "", clock.assumed)
     if clock.scale_open:
-        table.found.undecided.append(Undecided("time", "time", "", column.written_header, clock.time_s))
+        table.found.undecided[Undecided("time", "time", "", column.written_header)] = clock.time_s
     clock = _in_utc(table, _with_date(table, _with_milliseconds(table, clock)))
     return _spread(_refined(table, clock, column, speed_of))
 
