@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -225,3 +226,10 @@ def test_a_temperature_is_read_in_the_one_unit_that_the_height_allows(
     assert (found is None) == (celsius is None)
     if found is not None:
         np.testing.assert_allclose(found, celsius, atol=0.01)
+
+
+def test_a_header_of_very_many_letters_takes_no_time(tmp_path: Path) -> None:
+    begun = time.process_time()
+    cells = [f"{when},x" for when in FLIGHT.iso()]
+    _is_timed(_read(tmp_path, f"time,{'a' * 150_000}", cells), dated=True)
+    assert time.process_time() - begun < 2.0

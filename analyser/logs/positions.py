@@ -81,7 +81,22 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
-        what, mend = _why_nothing(timed, placed, outside, zero)
+        fix = "record with a position fix"
+        nothing = (
+            (
+                timed,
+                "no sample has a readable time",
+                "export it with its times, as ISO 8601 (2026-03-14T12:00:00Z)",
+            ),
+            (placed, "no sample has a position", fix),
+            (
+                *(placed & ~outside, f"every position lies outside {_GLOBE}"),
+                "are latitude and longitude the right columns, in degrees?",
+            ),
+            (placed & ~zero, "every position is 0°N 0°E: the receiver never had a fix", fix),
+            (keep, "no sample has both a time and a position", fix),
+        )
+        what, mend = next((what, mend) for there, what, mend in nothing if not there.any())
         raise LogError(what, file=file, place=f"all {keep.size:,} samples", mend=mend)
     faults = (
         ("time-missing", ~timed & placed, "has", "have", "no readable time"),
@@ -110,21 +125,6 @@ def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:
     if not known.any() or np.ptp(lats) > 20.0:
         return False
     return bool(np.abs(lats).min() > 90.0 and np.abs(lats).max() <= 180.0 and 0.0 < lons.max() <= 90.0)
-
-
-def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: BoolArray) -> tuple[str, str]:
-    """Say what is wrong, and the mend."""
-    fix = "record with a position fix"
-    if not timed.any():
-        return "no sample has a readable time", "export it with its times, as ISO 8601 (2026-03-14T12:00:00Z)"
-    if not placed.any():
-        return "no sample has a position", fix
-    if outside[placed].all():
-        mend = "are latitude and longitude the right columns, in degrees?"
-        return f"every position lies outside {_GLOBE}", mend
-    if zero[placed].all():
-        return "every position is 0°N 0°E: the receiver never had a fix", fix
-    return "no sample has both a time and a position", fix
 
 
 def drop_held(flight: RawFlight) -> RawFlight:

@@ -268,20 +268,18 @@ def _in_utc(table: FlightTable, clock: Clock) -> Clock:
         clock = replace(clock, zone="local")
     column = table.chosen.get("utc_offset")
     if clock.dated and clock.zone != "said":
+        told = column.cells if column is not None else table.layout.zone if np.isnan(offset) else ""
+        unit = column.unit() if column is not None else None
         ahead_s = np.full(clock.time_s.size, offset)
-        if column is not None:
-            ahead_s = offset_seconds(column.cells, column.unit(), clock.time_s)
-        elif np.isnan(offset) and table.layout.zone:
-            ahead_s = offset_seconds(table.layout.zone, None, clock.time_s)
+        if column is not None or told:
+            ahead_s = offset_seconds(told, unit, clock.time_s)
         known = ahead_s[np.isfinite(ahead_s)]
         if known.size:
-            clock = replace(
-                clock, time_s=clock.time_s - np.where(np.isfinite(ahead_s), ahead_s, known[0]), zone="said"
-            )
-        elif column is not None:
-            clock = replace(clock, zone="local")
+            time_s = clock.time_s - np.where(np.isfinite(ahead_s), ahead_s, known[0])
+            clock = replace(clock, time_s=time_s, zone="said")
         if column is not None:
             column.note("time", "offset from UTC") if known.size else column.ignore("no offset can be read")
+            clock = clock if known.size else replace(clock, zone="local")
     elif column is not None:
         column.ignore("the times are UTC already or have no date")
     if not clock.dated or clock.zone == "said":

@@ -32,7 +32,7 @@ _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
 _SIX_DIGITS = re.compile(r"\d{6}(?:[.,]\d+)?$")
 UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
-    "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
+    "times: s, ms, 0.1s, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
 )
 
 

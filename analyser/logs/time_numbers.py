@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.logs.meaning import vocabulary
+from analyser.logs.meaning import MOST_LETTERS, vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, by_pattern, date_column
@@ -86,7 +86,7 @@ _SINCE = re.compile(r"([a-zµμ]+)\.?\s+since\s+(\S*\d[^\])}]*)[\])}]?\s*$", re.
 
 def counted_since(text: str) -> tuple[str, Unit] | None:
     """Read what a header says of a count since a day: the words before it, and its unit; None where it names no day."""
-    match = _SINCE.search(text)
+    match = _SINCE.search(text[:MOST_LETTERS])
     unit = unit_of(match[1], "time") if match is not None else None
     if match is None or unit is None:
         return None
