@@ -253,11 +253,14 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
         # What the point's own place adds in the last digits is rounded off.
         lat, lon = (np.round(values * 100.0**parts, 6) for values in (lat, lon))
         return _read_as(table, _BEHIND_THE_POINT[parts], lat, lon, parts)
+    # The first rows nearly always tell, and looking at all of them takes long.
+    if stated or any(
+        max(_farthest(lat[rows]), 0.5 * _farthest(lon[rows])) > np.pi / 2.0
+        for rows in (slice(_FIRST_ROWS), slice(None))
+    ):
+        return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    farthest = max(
-        float(np.abs(lat[known]).max(initial=0.0)), 0.5 * float(np.abs(lon[known]).max(initial=0.0))
-    )
-    if stated or known.sum() < 3 or farthest > np.pi / 2.0:
+    if known.sum() < 3:
         return lat, lon
     # A time whose unit is open must fly in some unit as radians, and in none as degrees.
     units = [unit.factor for unit in ELAPSED] if clock.scale_open else [1.0]
@@ -269,6 +272,10 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
     speeds = f"at {as_degrees / factor:.1f} kt, so at {as_radians / factor:.0f} kt"
     form = f"radians: as degrees the aircraft would move {speeds}"
     return _read_as(table, form, np.degrees(lat), np.degrees(lon))
+
+
+def _farthest(degrees: FloatArray) -> float:
+    return float(np.fmax.reduce(np.abs(degrees), initial=0.0))
 
 
 #: Minutes, or minutes and seconds, behind the point: what surveyors write.
