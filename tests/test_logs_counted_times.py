@@ -233,3 +233,29 @@ def test_a_header_of_very_many_letters_takes_no_time(tmp_path: Path) -> None:
     cells = [f"{when},x" for when in FLIGHT.iso()]
     _is_timed(_read(tmp_path, f"time,{'a' * 150_000}", cells), dated=True)
     assert time.process_time() - begun < 2.0
+
+
+@pytest.mark.parametrize(
+    "header", ["Date", "Datum", "date (UTC)", "Fecha", "recorded at", "Zeitpunkt", "Data i godzina"]
+)
+@pytest.mark.parametrize("form", ["%Y-%m-%d %H:%M:%S", "%d.%m.%Y %H:%M:%S", "%Y%m%dT%H%M%SZ", "%Y%m%d%H%M%S"])
+def test_a_column_called_a_date_may_hold_the_clock_too(tmp_path: Path, header: str, form: str) -> None:
+    _is_timed(_read(tmp_path, header, [f"{moment:{form}}" for moment in FLIGHT.moments()]), dated=True)
+
+
+def test_a_date_alone_gives_no_time(tmp_path: Path) -> None:
+    with pytest.raises(LogError, match="no column gives the time"):
+        _read(tmp_path, "Date", ["2026-03-14"] * 250 + ["2026-03-15"] * 250)
+
+
+def test_points_of_geojson_whose_date_holds_the_clock(tmp_path: Path) -> None:
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"date": when},
+            "geometry": {"type": "Point", "coordinates": [lon, lat]},
+        }
+        for when, lat, lon in zip(FLIGHT.iso(), FLIGHT.lat, FLIGHT.lon, strict=True)
+    ]
+    document = {"type": "FeatureCollection", "features": features}
+    _is_timed(read_one(tmp_path, "a.geojson", json.dumps(document)), dated=True)

@@ -221,6 +221,14 @@ def test_a_reported_speed_that_alone_changes_is_no_rate() -> None:
     assert even_out_rate(flight).notices == ()
 
 
+def test_places_rounded_to_more_than_was_flown_show_no_rate() -> None:
+    """In 40 s at 60 m/s two places a kilometre apart: nothing is left to read a speed from."""
+    at_s = np.arange(40.0)
+    lat = np.round(48.004 + 60.0 * at_s / 111_195.0, 2)
+    flight = RawFlight(at_s, lat, np.full(40, 11.0), channels={"ground_speed_kt": np.full(40, 117.0)})
+    assert even_out_rate(flight).notices == ()
+
+
 def test_a_clock_that_wanders_is_no_rate(tmp_path: Path) -> None:
     """Rows a second apart, their places taken up to seconds early or late: speeds swing by more than any rate."""
     rng = np.random.default_rng(8)

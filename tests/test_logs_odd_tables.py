@@ -191,6 +191,7 @@ def test_the_vocabulary_has_no_phrase_twice() -> None:
     [
         ("timestamp lat lon alt_ft", 1),
         ("# time lat lon alt_ft", 2),
+        ("Date lat lon alt_ft", 1),
         ("Date time  Lat deg  Lon deg  Alt ft", 2),
         ("Time   Latitude   Longitude   Altitude (ft)", 3),
     ],

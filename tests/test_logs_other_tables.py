@@ -74,6 +74,13 @@ def test_headers_of_other_languages_and_manners(tmp_path: Path, headers: list[st
         ("ALTFT", "alt", "ft"),
         ("GSKT", "gs", "kt"),
         ("ROLLDEG", "bank", "deg"),
+        ("G/S (kt)", "gs", "kt"),
+        ("V/S [fpm]", "vs", "fpm"),
+        ("ASI (kts)", "ias", "kt"),
+        ("Ellipsoidal height (m)", "alt", "m"),
+        ("Wind direction (T) deg", "wind_from", "deg"),
+        ("Time from start (s)", "time", "s"),
+        ("Recording time [ms]", "time", "ms"),
     ],
 )
 def test_units_written_out_or_run_together(header: str, concept: str, unit: str) -> None:

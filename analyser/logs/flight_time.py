@@ -238,6 +238,8 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     rounded_m = _rounded_to_m(flight)
     picks = _for_speeds(flight, rounded_m)
     thinned = flight if picks.size == flight.samples else flight.take(picks)
+    if thinned.samples < 2 * THRESHOLDS.least_rows:
+        return flight
     # Three roundings, each of a step's root of a twelfth, lie between one speed and the next.
     rough = float(np.sqrt(0.5)) / THRESHOLDS.speed_way if rounded_m else 0.0
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.

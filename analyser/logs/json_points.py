@@ -306,7 +306,7 @@ class _Document:
         """Take a point that has a time, if only one that is missing."""
         if self._time_names.isdisjoint(properties):
             # Names met before are not read again.
-            self._time_names |= {key for key in properties if means(key, "time")}
+            self._time_names |= {key for key in properties if means(key, "time") or means(key, "date")}
         longitude, latitude, height, fourth = place.tolist()
         row: dict[str, Any] = {"longitude": longitude, "latitude": latitude}
         if not math.isnan(height):

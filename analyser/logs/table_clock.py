@@ -74,10 +74,14 @@ def _speed_kt(lat: FloatArray, lon: FloatArray, time_s: FloatArray) -> float:
 
 
 def _take_time_within_a_date(table: FlightTable) -> None:
-    """Take a year, a date or a day of the year for the time where it has the fractions of one."""
+    """Take a year, a date or a day of the year for the time where it has the fractions of one, or a clock in it."""
     for name in ("day_of_year", "year", "date"):
         column = table.chosen.get(name)
-        if column is not None and column.holds_numbers and np.nan_to_num(column.numbers() % 1.0).any():
+        # Of a date alone two come to a flight at most.
+        if column is not None and (
+            (column.holds_numbers and np.nan_to_num(column.numbers() % 1.0).any())
+            or (name == "date" and column.cells.nunique() > 2)
+        ):
             table.chosen["time"] = column
             if name != "day_of_year":
                 del table.chosen[name]

@@ -127,9 +127,11 @@ def _cut_as_rows(header: str, names: list[str], rows: Sequence[str]) -> list[str
     wide = [cell for cell in re.split(r"\s{2,}|\t", header.strip()) if cell]
     cut = [row.split() for row in rows]
     for one in (names, wide):
-        time = next((place for place, name in enumerate(one) if means(name, "time")), 0)
+        time = next(
+            (place for place, name in enumerate(one) if means(name, "time") or means(name, "date")), 0
+        )
         if any(len(row) == len(one) + 1 and _DAY.match(row[time]) and ":" in row[time + 1] for row in cut):
-            return [*one[:time], "date", *one[time:]]
+            return [*one[:time], "date", one[time] if means(one[time], "time") else "time", *one[time + 1 :]]
     return next((one for one in (names, wide) if any(len(row) == len(one) for row in cut)), names)
 
 
