@@ -259,3 +259,22 @@ def test_points_of_geojson_whose_date_holds_the_clock(tmp_path: Path) -> None:
     ]
     document = {"type": "FeatureCollection", "features": features}
     _is_timed(read_one(tmp_path, "a.geojson", json.dumps(document)), dated=True)
+
+
+@pytest.mark.parametrize(("every", "used"), [(3, True), (20, False)])
+def test_lines_of_another_sensor_between_positions_are_brought_to_them_or_said_to_be_lost(
+    tmp_path: Path, every: int, used: bool
+) -> None:
+    """Nothing is said to be brought to positions that none of it reaches."""
+    lines = [
+        json.dumps(
+            {"time": when, "lat": lat, "lon": lon} if row % every else {"time": when, "roll_deg": bank}
+        )
+        for row, (when, lat, lon, bank) in enumerate(
+            zip(FLIGHT.iso(), FLIGHT.lat, FLIGHT.lon, FLIGHT.bank_deg, strict=True)
+        )
+    ]
+    track = read_one(tmp_path, "a.ndjson", "\n".join(lines))
+    (message,) = (notice.message for notice in track.notices if notice.code == "values-carried")
+    assert ("bank_deg" in track.channels) == used
+    assert ("bank was brought to" in message) == used and ("bank was not used" in message) != used

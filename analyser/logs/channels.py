@@ -330,27 +330,33 @@ def carry_values(flight: RawFlight) -> RawFlight:
     rest = timed & ~placed
     if not rest.any() or placed.sum() < 2:
         return flight
-    steps = np.diff(np.sort(flight.time_s[placed]))
-    reach = min(_BETWEEN * float(np.median(steps)), _MOST_S)
+    # Where each third row is another sensor's, positions are one and two rows apart.
+    step_s = float(np.percentile(np.diff(np.sort(flight.time_s[placed])), 75.0))
+    reach = min(_BETWEEN * step_s, _MOST_S)
     channels, undecided = dict(flight.channels), dict(flight.undecided)
     both: list[tuple[dict[Any, FloatArray], Any, str]] = [
         *((channels, name, CHANNELS[name].word if name in CHANNELS else name) for name in channels),
         *((undecided, column, f"'{column.name}'") for column in undecided),
     ]
-    carried, carry = [], np.zeros(flight.samples, dtype=bool)
+    carried: list[str] = []
+    lost: list[str] = []
+    carry = np.zeros(flight.samples, dtype=bool)
     for among, key, called in both:
         if np.isfinite((values := among[key])[rest]).any():
-            carry |= rest & np.isfinite(values)
-            carried.append(called)
             how = {"circular": key in _CIRCULAR, "nearest": among is undecided}
             among[key] = _carried(values, flight.time_s, placed, reach, **how)
-    if not carried:
+            there = bool(np.isfinite(among[key][placed]).any())
+            (carried if there else lost).append(called)
+            carry |= rest & np.isfinite(values)
+    if not carry.any():
         return flight
-    message = (
-        f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(carried)} "
-        f"{'was' if len(carried) == 1 else 'were'} brought to the positions beside them in time."
-    )
-    return flight.saying("values-carried", message, channels=channels, undecided=undecided)
+    message = f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position"
+    for names, became in (
+        (carried, "brought to the positions beside them in time"),
+        (lost, "not used, too far in time from any position"),
+    ):
+        message += f"; {', '.join(names)} {'was' if len(names) == 1 else 'were'} {became}" if names else ""
+    return flight.saying("values-carried", f"{message}.", channels=channels, undecided=undecided)
 
 
 def _carried(
