@@ -80,6 +80,13 @@ def test_a_passage_is_found_between_samples() -> None:
     assert frame.at(40.25) == pytest.approx((0.0, 0.3))
 
 
+@pytest.mark.parametrize("met_s", [0.7, 1.3, 1.7, 7.75, 97.5, 98.2])
+def test_a_passage_near_the_first_or_last_sample_is_found_between_them_too(met_s: float) -> None:
+    time_s = np.arange(0.0, 100.0)
+    frame = HoldFrame(time_s, (time_s - met_s) / 36.0, np.full(100, 0.3))
+    assert nearest_passage(frame, 0.0, 99.0) == pytest.approx((met_s, 0.3), abs=1e-6)
+
+
 def test_nearest_at_the_end_of_a_span_is_its_end() -> None:
     frame = straight_frame()
     assert nearest_passage(frame, 90.0, 200.0)[0] == pytest.approx(90.0, abs=1.0)

@@ -7,6 +7,7 @@ words of the trade, not read from the table.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations_with_replacement, pairwise
 from types import SimpleNamespace
 from typing import Any
 
@@ -456,6 +457,31 @@ def test_a_second_of_a_leg_that_leads_more_than_80_degrees_aside_speaks_against_
     assert [fit_of_seconds(0.0, off) for off in (81.0, 99.0, -90.0)] == pytest.approx([-4.0] * 3)
     # Who arrives may come from anywhere, so long.
     assert fit_of_seconds(0.0, 90.0, 4) == pytest.approx(-2.4)
+
+
+@pytest.mark.parametrize("hands", [(1, 1), (1, -1), (-1, 1), (-1, -1)])
+def test_of_all_edges_of_two_turns_those_are_taken_that_explain_a_lap_best(hands: tuple[int, int]) -> None:
+    random = np.random.default_rng(3)
+    for seconds, arriving in ((9, 0), (9, 3), (7, 7)):
+        rate, off = random.uniform(-1.3, 1.3, seconds), random.uniform(-180.0, 180.0, seconds)
+        free = random.choice([0.5, 1.0], seconds)
+        out = (off - 180.0 + 180.0) % 360.0 - 180.0
+        turn_, back = (np.clip((hand * rate - 0.4) / 0.25, -1.5, 1.5) for hand in hands)
+        first, last = hands[0] * out, hands[1] * out
+        turn_ = turn_ - 0.5 * ((first > 35.0) & (first < 150.0))
+        back = back - 0.5 * ((last < -35.0) & (last > -150.0))
+        inbound, outbound = -0.4 * (np.abs(off) > 80.0), -0.4 * (np.abs(out) > 80.0)
+        arrived = np.where(np.arange(seconds) < arriving, 0.0, inbound)
+        phases = np.array([arrived, turn_, outbound, back, inbound]) * free
+
+        def explained(edges: tuple[int, ...], phases: np.ndarray = phases) -> float:
+            bounds = pairwise((0, *edges, phases.shape[1]))
+            return float(sum(phase[a:b].sum() for phase, (a, b) in zip(phases, bounds, strict=True)))
+
+        told, edges = _best(rate, off, free, hands, arriving)
+        choices = combinations_with_replacement(range(seconds + 1), 4)
+        assert told == pytest.approx(max(explained(one) for one in choices))
+        assert explained(edges) == pytest.approx(told)
 
 
 @pytest.mark.parametrize(("late_s", "begun"), [(57, 1), (66, 0)])

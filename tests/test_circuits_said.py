@@ -17,7 +17,7 @@ from analyser.circuits.circuit_cutting import (
     _passage_near,
     _way_back_when_left,
 )
-from analyser.circuits.find import _is_of_one_fix
+from analyser.circuits.find import _is_of_one_fix, _of_one_fix
 from analyser.circuits.fix_passages import Passage
 from analyser.circuits.flown import Circuit, Turn
 from analyser.circuits.frame import HoldFrame
@@ -229,3 +229,19 @@ def test_racetracks_of_one_fix_lie_within_a_mile_and_forty_degrees(
         course_deg=(made.course_deg + turned_deg) % 360.0,
     )
     assert _is_of_one_fix(flown, made, other) == one
+
+
+@pytest.mark.parametrize(("later_s", "one"), [(0, True), (55, True), (65, False)])
+def test_racetracks_of_one_fix_that_follow_within_a_minute_are_one_hold_by_that_of_most_laps(
+    later_s: int, one: bool
+) -> None:
+    flown, made = racetrack(TWO)
+    first, second = (replace(made, laps=(lap,)) for lap in made.laps)
+    late = replace(second.laps[0], outbound=replace(made.laps[1].outbound, start=first.end + later_s))
+    wrong = replace(second, side=-made.side, laps=(late,))
+    found = _of_one_fix(flown, [wrong, first])
+    assert [(reading.side, len(reading.laps)) for reading, _ in found] == (
+        [(made.side, 1)] if one else [(made.side, 1), (-made.side, 1)]
+    )
+    assert found[0][1][0] == flown.time_s[first.start]
+    assert found[-1][1][1] == flown.time_s[wrong.end]

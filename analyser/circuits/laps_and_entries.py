@@ -174,9 +174,9 @@ def _best(
     for phase in range(1, 5):
         # Entered at an instant, a phase brings what the one before had brought by then.
         gained = best - sums[phase]
-        running = np.maximum.accumulate(gained)
-        came.append(_where_greatest(gained, running))
-        best = running + sums[phase]
+        greatest = np.maximum.accumulate(gained)
+        came.append(_where_met(greatest))
+        best = greatest + sums[phase]
     edges, at = [], rate.size
     for where in reversed(came):
         at = int(where[at])
@@ -185,11 +185,10 @@ def _best(
     return float(best[-1]), (a, b, c, d)
 
 
-def _where_greatest(gained: FloatArray, running: FloatArray) -> NDArray[np.int64]:
+def _where_met(greatest: FloatArray) -> NDArray[np.int64]:
     """Return, for every instant, where the greatest value so far was first met."""
-    met = np.where(gained >= running, np.arange(gained.size), 0)
-    first = np.concatenate([[True], running[1:] > running[:-1]])
-    return np.maximum.accumulate(np.where(first, met, 0))
+    rises = np.concatenate([[0], np.diff(greatest)]) > 0.0
+    return np.maximum.accumulate(np.where(rises, np.arange(greatest.size), 0))
 
 
 def _turning(rate: FloatArray) -> FloatArray:
