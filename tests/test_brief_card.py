@@ -105,10 +105,13 @@ def test_entry_for_an_arrival_heading():
     assert [row[0] for row in every.rows] == ["direct", "teardrop", "parallel"]
 
 
-def test_wind_table_moves_by_ten_knots_and_twenty_degrees():
-    winds = table_of(card_of(briefing(wind=(10, 5)), magnetic=False), "If the wind")
+@pytest.mark.parametrize(
+    ("wind_kt", "speeds"), [(5, ("0 kt", "5 kt", "15 kt")), (11, ("1 kt", "11 kt", "21 kt"))]
+)
+def test_wind_table_moves_by_ten_knots_and_twenty_degrees(wind_kt, speeds):
+    winds = table_of(card_of(briefing(wind=(10, wind_kt)), magnetic=False), "If the wind")
     assert [row[0] for row in winds.rows] == ["350°T", "010°T", "030°T"]
-    assert winds.head[1:] == ("0 kt", "5 kt", "15 kt")
+    assert winds.head[1:] == speeds
     assert all(
         re.fullmatch(r"\d{3}°T \d:\d\d( \(\d:\d\d\))?, in \d{3}°T", cell) for cell in winds.rows[1][1:]
     )
