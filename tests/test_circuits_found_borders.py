@@ -13,9 +13,19 @@ import numpy as np
 import pytest
 
 from analyser.circuits.evidence import _arrival, _fits_parallel, fits_entry, reasons_for, turned_back
-from analyser.circuits.find import _dips, _free_span_s, log_ends_reason, lone_in_doubt
+from analyser.circuits.find import (
+    _dips,
+    _free_span_s,
+    _possible_loops,
+    _possible_racetracks,
+    _without_overlap,
+    log_ends_reason,
+    lone_in_doubt,
+)
+from analyser.circuits.flown import Objection
 from analyser.circuits.loops import Loop, loops, turns_back
 from analyser.circuits.racetrack import RacetrackLap, TurnRun, circles_halved, is_whole_circle, turn_runs
+from analyser.motion.survey import survey_flight
 from tests.drawn_flights import drawn, straight, turn
 from tests.test_circuits_given_borders import bare
 from tests.test_circuits_laps import survey
@@ -113,6 +123,59 @@ def test_a_log_that_ends_within_a_leg_and_a_half_of_its_first_turn_is_said_to_en
     left_s: int, said: int
 ) -> None:
     assert len(log_ends_reason(drawn(straight(150), [*turn(180.0), *straight(left_s)]))) == said
+
+
+@pytest.mark.parametrize(
+    ("overlap_s", "given", "kept"), [(10.0, 0, "ab"), (14.0, 0, "a"), (14.0, 1, "b"), (10.0, 1, "ab")]
+)
+def test_holds_that_overlap_by_no_more_than_a_passage_are_two_and_of_others_a_given_one_is_kept(
+    overlap_s: float, given: int, kept: str
+) -> None:
+    a = bare(name="a", given=False, start_s=0.0, end_s=1000.0)
+    b = bare(name="b", given=bool(given), start_s=1000.0 - overlap_s, end_s=2000.0)
+    for found in ([a, b], [b, a]):
+        assert "".join(one.name for one in _without_overlap(found)) == kept
+
+
+def possible(*found: Loop, taken_s: tuple[tuple[float, float], ...] = ()) -> tuple[list[float], list[str]]:
+    """Say of loops in a level flight which may have been holds, by their beginnings, and what was dropped of them."""
+    track = drawn(straight(3000), [])
+    taken: list[Any] = [bare(start_s=a, end_s=b) for a, b in taken_s]
+    flown = survey_flight(track)[0]
+    may_be, dropped = _possible_loops(track, [(flown, one) for one in found], taken)
+    return sorted(one.start_s for one in may_be), sorted(one.code for one in dropped)
+
+
+def test_loops_are_spoken_of_where_nothing_else_is_and_circles_where_they_are_all_and_few() -> None:
+    legged = Loop(100, 400, 0.0, 1, 1, 0.1, 0.5, 3.0)
+    # A hundred seconds round, with no leg; a thermal where it turns by three times as much as once round.
+    circles = [Loop(start, start + 100, 0.0, 1, 1, 0.1, 0.0, 3.5) for start in (600, 800, 1000)]
+    assert possible(legged) == ([100.0], [])
+    assert possible(legged, taken_s=((400.0, 500.0),)) == ([100.0], [])
+    assert (
+        possible(legged, taken_s=((399.0, 500.0),)) == possible(legged, taken_s=((0.0, 101.0),)) == ([], [])
+    )
+    assert possible(*circles[:2]) == ([600.0, 800.0], [])
+    assert possible(*circles) == ([], ["circles"] * 3)
+    assert possible(legged, *circles[:1]) == ([100.0], ["circles"])
+    assert possible(*circles[:1], taken_s=((2000.0, 2400.0),)) == ([], ["circles"])
+    thermal = replace(circles[0], rate_dps=12.0)
+    assert thermal.is_thermal and possible(thermal) == ([], ["circles"])
+
+
+@pytest.mark.parametrize(("share", "laps", "perhaps"), [(0.45, 1, 1), (0.55, 1, 0), (0.55, 2, 1)])
+def test_a_lone_lap_of_which_more_than_half_is_known_to_be_something_else_is_that(
+    share: float, laps: int, perhaps: int
+) -> None:
+    flown, made = racetrack(ONE if laps == 1 else TWO)
+    track = drawn(straight(int(flown.time_s[-1]) + 10), [])
+    lasts = made.end - made.start
+    begun = made.end - round(share * lasts)
+    other = replace(made, laps=(replace(made.laps[0], outbound=replace(made.laps[0].outbound, start=begun)),))
+    known = replace(other, objection=Objection("survey-lines", "it is something else", certain=True))
+    doubt = replace(made, objection=Objection("no-lap-cut", "it is doubtful"))
+    assert len(_possible_racetracks(track, flown, [known, doubt])) == perhaps
+    assert len(_possible_racetracks(track, flown, [doubt, doubt])) == 1
 
 
 def test_of_the_flight_around_a_racetrack_eight_minutes_are_looked_at_and_no_other_hold() -> None:
