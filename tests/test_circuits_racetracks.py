@@ -11,8 +11,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyser.circuits import evidence
 from analyser.circuits.evidence import best_readings, fits_entry, turned_back
 from analyser.circuits.find import doubted, find_holds, log_ends_reason, lone_in_doubt, search
+from analyser.circuits.flown import Objection
 from analyser.circuits.racetrack import (
     Racetrack,
     TurnRun,
@@ -127,6 +129,29 @@ def reading_of(before: list[float], side: int = 1) -> tuple[Survey, Racetrack]:
     survey = survey_of([*laps(2, side), *turn(60.0), *straight(60)], before)
     (best,), _ = best_readings(survey)
     return survey, best
+
+
+@pytest.mark.parametrize(
+    ("codes", "kept"),
+    [
+        # Best first: a reading whose laps begin ever farther on leaves the stretch to one from the other end …
+        (("no-fix", ""), [1]),
+        (("no-fix", "legs-swing"), []),
+        # … while what speaks against a better one otherwise, and what is a hold, ends it.
+        (("legs-swing", ""), []),
+        (("", ""), [0]),
+    ],
+)
+def test_laps_without_a_fix_at_one_end_may_have_it_at_the_other(
+    codes: tuple[str, str], kept: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    survey, best = reading_of(WAY_IN)
+    against = [Objection(code, "something speaks against it") if code else None for code in codes]
+    found = [replace(best, score=2.0 - place, objection=one) for place, one in enumerate(against)]
+    monkeypatch.setattr(evidence, "_all_readings", lambda _: found)
+    holding, others = best_readings(survey)
+    assert [round(2.0 - one.score) for one in holding] == kept
+    assert len(others) == sum(map(bool, codes))
 
 
 @pytest.mark.parametrize("side", [1, -1])

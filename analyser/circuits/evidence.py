@@ -533,7 +533,11 @@ def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
         The best reading of every stretch that is a hold; and those that something speaks against, best first.
     """
     readings = _all_readings(survey)
-    holding = _without_overlap(_without_parallel_entries(readings))
+    apart = _without_parallel_entries(readings)
+    holding = _without_overlap(apart)
+    # Laps without a fix at one end may have it at the other.
+    others = _without_overlap([r for r in apart if not (r.objection and r.objection.code == "no-fix")])
+    holding += [r for r in others if not any(r.start < one.end and one.start < r.end for one in holding)]
     return holding, [r for r in readings if r.objection]
 
 
