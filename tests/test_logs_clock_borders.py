@@ -444,9 +444,9 @@ def coasting(
         (coasting(aside_m=160.0), 0),
         (coasting(every_s=2.0, aside_m=70.0, swerve_deg=1.5), 6),
         (coasting(every_s=2.0, aside_m=55.0, swerve_deg=1.5), 0),
-        # No farther than it had flown since.
-        (coasting(aside_m=2800.0), 6),
-        (coasting(aside_m=3000.0), 0),
+        # No farther than half a circle at rate one leads away in what was flown since: 1.19 times as far.
+        (coasting(aside_m=3400.0), 6),
+        (coasting(aside_m=3800.0), 0),
         # Where most of a track is even a simulator's autopilot flew it.
         (coasting(swerve_deg=0.0), 0),
     ],
@@ -457,6 +457,18 @@ def test_a_feed_that_goes_straight_on_and_jumps_back_made_those_places_up(
     kept = drop_coasted(raw)
     assert raw.samples - kept.samples == left_out
     assert [notice.code for notice in kept.notices] == (["position-coasted"] if left_out else [])
+
+
+@pytest.mark.parametrize(("times_as_fast", "left_out"), [(3.0, 6), (1.5, 0)])
+def test_who_was_lost_in_a_turn_is_met_where_the_path_goes_on(times_as_fast: float, left_out: int) -> None:
+    # After half a turn the jump leads as the steps after it do: only its speed tells it from a path's own corner.
+    rng = np.random.default_rng(7)
+    steps = SPEED * 4.0 * np.exp(1j * np.radians(np.cumsum(rng.normal(0.0, 0.5, 80))))
+    steps[30:36] = steps[30]
+    steps[36:] *= np.exp(1j * np.radians(115.0))
+    steps[36] *= times_as_fast
+    raw = flight(np.arange(81.0) * 4.0, steps)
+    assert raw.samples - drop_coasted(raw).samples == left_out
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,11 @@ _NEXT_PLACE = 2.2
 #: tracks before and after; positions rounded to more than this, metres, do not tell, nor where more than this share of
 #: all steps is even.
 _COAST_ROWS, _COAST_ENDS_DEG, _COAST_SEEN_M, _COAST_MOST = 3, 20.0, 3.0, 0.25
+#: … or so many times as fast as before and after.
+_COAST_JUMP = 2.0
+#: So far from where it goes on straight an aircraft is at most that turns at rate one for a minute, as a share of the
+#: way (derived: √(1 + (2/π)²), and a little for the wind).
+_COAST_AWAY = 1.25
 #: Nor does a feed go on for longer without a word of the aircraft, seconds (common practice: a few turns of a radar).
 _COAST_LASTS_S = 60.0
 #: A sample farther than this from the line between its neighbours may be a spike, metres …
@@ -186,7 +191,11 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
     came, jump, goes = velocity[:-2], velocity[1:-1], velocity[2:]
     # The step between two chords of a path leads between them, and a clock's error along them: a jump leads aside.
     left, right = np.angle(jump * came.conj()), np.angle(jump * goes.conj())
-    aside = (left * right > 0.0) & (np.minimum(np.abs(left), np.abs(right)) > np.radians(_COAST_ENDS_DEG))
+    ends = np.radians(_COAST_ENDS_DEG)
+    aside = (left * right > 0.0) & (np.abs(right) > ends)
+    # After half a turn it leads as the path goes on, and faster than anything flies.
+    aside |= np.abs(jump) > _COAST_JUMP * np.maximum(np.abs(came), np.abs(goes))
+    aside &= np.abs(left) > ends
     back = 1 + np.flatnonzero(aside & (np.abs(jump - came) * dt[1:-1] > _OFF_LINE_M))
     step_m = rounded_to_m(flight.lat_deg) if back.size else 0.0
     if not back.size or step_m > _COAST_SEEN_M:
@@ -203,7 +212,7 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
         lasted_s = float(flight.time_s[end + 1] - flight.time_s[first])
         # Whoever was put somewhere else, as in a simulator, had not been lost so far away before.
         jumped_m = abs(step[end + 1] - velocity[first] * dt[end + 1])
-        if lasted_s <= _COAST_LASTS_S and jumped_m < abs(velocity[first]) * lasted_s:
+        if lasted_s <= _COAST_LASTS_S and jumped_m < _COAST_AWAY * abs(velocity[first]) * lasted_s:
             made_up[first + 1 : end + 2] = True
     if not made_up.any():
         return flight
