@@ -159,7 +159,7 @@ def test_loops_are_spoken_of_where_nothing_else_is_and_circles_where_they_are_al
     assert possible(*circles) == ([], ["circles"] * 3)
     assert possible(legged, *circles[:1]) == ([100.0], ["circles"])
     assert possible(*circles[:1], taken_s=((2000.0, 2400.0),)) == ([], ["circles"])
-    thermal = replace(circles[0], rate_dps=12.0)
+    thermal = replace(circles[0], end=640, rate_dps=12.0)
     assert thermal.is_thermal and possible(thermal) == ([], ["circles"])
 
 

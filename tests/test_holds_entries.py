@@ -1,5 +1,7 @@
 """Entries flown in still air and in wind, against the published procedures."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import example, given, settings
@@ -172,6 +174,25 @@ def test_in_still_air_every_entry_meets_the_course_before_the_fix(arrival, entry
     # An offset entry stays on the holding side until it is inbound.
     if entry == "offset":
         assert np.min(side * path.cross_nm[path.phase <= 1]) > -0.02
+
+
+@pytest.mark.parametrize("wind_kt", [-20, 0, 20])
+@pytest.mark.parametrize(("entry", "dme_nm"), [("direct", None), ("offset", 3.0), ("parallel", 2.5)])
+def test_an_entrys_leg_ends_where_the_circuits_does_or_its_distance_is_reached(entry, dme_nm, wind_kt):
+    exact = exact_circuit(
+        inbound_course_deg=0,
+        side=1,
+        tas_kt=120,
+        wind_east_kt=0,
+        wind_north_kt=wind_kt,
+        turn_rate_dps=3,
+        inbound_time_s=60,
+    )
+    planned = entry_plan(entry, exact, ICAO, altitude_ft=5000)
+    planned = replace(planned, end_nm=dme_nm)
+    path = entry_path(planned, exact, 0 if entry == "direct" else 180)
+    ends_nm = -dme_nm if dme_nm is not None else exact.outbound_end_along_nm
+    assert path.along_nm[path.phase == 1][-1] == pytest.approx(ends_nm, abs=1e-6)
 
 
 @pytest.mark.parametrize("wind_kt", [119.9, -119.9])
