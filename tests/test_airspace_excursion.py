@@ -16,12 +16,13 @@ from shapely import Point
 
 from analyser.airspace.describe import (
     area_sentence,
+    excursion_sentence,
     inside_sentence,
     speed_sentence,
     verdict_sentences,
     written_airspace,
 )
-from analyser.airspace.excursion import Edge, HoldPhase, flight_against_area
+from analyser.airspace.excursion import AirspaceReport, Edge, HoldPhase, flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.hold_airspace import HoldAirspace, area_for_flight, hold_airspace, leading_cause
@@ -419,3 +420,47 @@ def test_a_leg_is_written_in_minutes_or_in_miles() -> None:
         assert (written["minutes"], written["distance_nm"]) == (minutes, miles)
         leg = "1.5 min outbound" if miles is None else "4 NM outbound"
         assert leg in area_sentence(area)
+
+
+def test_what_left_the_area_is_said_with_how_far_where_and_by_what() -> None:
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    made = flight_against_area(flown_hold(along, cross, laps=1), _area())
+
+    def report(edge: Edge) -> AirspaceReport:
+        entry = edge if edge.phase.circuit is None else None
+        circuits = (edge,) if entry is None else ()
+        return replace(made, position_sd_nm=0.0, entry=entry, circuits=circuits, circuit_doubt_nm=0.3,
+                       entry_doubt_nm=0.6, fix_given=True)  # fmt: skip
+
+    sure, perhaps, inside = (report(_edge(*at)) for at in ((-1.26, 0.9), (-1.26, 0.0), (0.52, 0.0)))
+    assert "0.9 NM outside it" in excursion_sentence(sure)
+    (likely,) = verdict_sentences(perhaps, "the wind")
+    assert (
+        "1.3 NM outside the part that circuits need" in likely
+        and "what took you there most was the wind" in likely
+    )
+    assert "entries need" in excursion_sentence(report(_edge(-1.26, 0.0, circuit=None)))
+    assert verdict_sentences(inside) == ()
+    assert "nearest to its edge" in inside_sentence(inside) and "0.5 NM" in inside_sentence(inside)
+    doubt = "Whether the flight kept to its area cannot be told"
+    for margin_nm, words in ((0.1, "0.10 NM inside the edge"), (-0.1, "0.10 NM outside the edge")):
+        said = inside_sentence(replace(report(_edge(margin_nm, 0.0)), position_sd_nm=0.1))
+        assert said.startswith(doubt) and words in said
+    inferred = replace(report(_edge(0.1, 0.0)), position_sd_nm=0.2)
+    assert "which leaves ±0.40 NM" in inside_sentence(inferred)
+    assert "Nothing of the hold was recorded" in inside_sentence(replace(inside, inside_share=None))
+
+
+def test_the_speed_is_held_against_the_limit_with_two_sigmas() -> None:
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    made = flight_against_area(flown_hold(along, cross, laps=1), _area())
+
+    def said(most_kias: float | None, faster_s: float = 0.0) -> str:
+        speed = replace(made.speed, limit_kias=170.0, most_kias=most_kias, most_sd_kt=1.5, faster_s=faster_s)
+        return speed_sentence(replace(made, speed=speed))
+
+    assert "up to 176 kt indicated (known to ±3 kt)" in said(176.0, 31.0) and "for 31 s" in said(176.0, 31.0)
+    assert "not valid" in said(176.0, 31.0)
+    assert "known to ±3 kt" in said(171.0) and "does not tell" in said(171.0)
+    assert "which was kept" in said(170.0)
+    assert "the log does not tell" in said(None)

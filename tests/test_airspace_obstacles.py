@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from analyser.airspace.describe import level_sentences
+from analyser.airspace.describe import level_sentences, written_level
 from analyser.airspace.fix_tolerance import given, point
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.airspace.obstacle_file import Obstacle, read_obstacles
-from analyser.airspace.obstacles import minimum_holding_level
+from analyser.airspace.obstacles import MinimumLevel, ObstacleClearance, minimum_holding_level
 from analyser.earth.plane import LocalPlane
 from analyser.errors import SettingsError
 from analyser.holds.definition import Hold
@@ -263,3 +264,32 @@ def test_a_missing_file_and_a_folder_are_said(tmp_path: Path) -> None:
         with pytest.raises(SettingsError) as caught:
             read_obstacles(path)
         assert caught.value.mend
+
+
+@pytest.mark.parametrize(
+    ("flown_ft", "words", "below"),
+    [
+        (2299.0, "1 ft below it", True),
+        (2299.6, "exactly at it", True),
+        (2300.0, "exactly at it", False),
+        (3500.4, "1,200 ft above it", False),
+    ],
+)
+def test_the_lowest_altitude_flown_is_held_against_the_level(
+    flown_ft: float, words: str, below: bool
+) -> None:
+    mast = ObstacleClearance(Obstacle("mast", 47.0, 8.0, 1234.0), 0.0, 0, 984.0)
+    level = MinimumLevel(mast, None, 0.3, False, 1, 1)
+    written = written_level(level, flown_ft).plain()
+    assert written["flown_below"] is below and f"{flown_ft:,.0f} ft, {words}" in written["said"][-1]
+    assert written["controlling"]["buffer_step"] is None
+    (planned,) = [one for one in level_sentences(level, planned_ft=flown_ft) if "planned" in one]
+    assert words in planned
+    nothing = written_level(MinimumLevel(None, None, 0.3, False, 0, 7), flown_ft).plain()
+    assert nothing["flown_below"] is None and "None of the file's 7 obstacles" in nothing["said"][0]
+    # What the drawn area may leave out is said where it asks for more.
+    taller = replace(mast, obstacle=replace(mast.obstacle, elevation_ft=1301.0))
+    more = written_level(replace(level, if_nearer=taller)).plain()["said"]
+    assert sum("0.3 NM nearer the level would be 2,300 ft" in one for one in more) == 0
+    more = written_level(replace(level, if_nearer=replace(taller, clearance_ft=1000.0))).plain()["said"]
+    assert sum("0.3 NM nearer the level would be 2,400 ft" in one for one in more) == 1
