@@ -46,9 +46,9 @@ FAULTS = {
 }
 
 
-def budget_of(plan: Plan, regime=ICAO) -> Budget:
+def budget_of(plan: Plan, regime=ICAO, change=lambda one: one) -> Budget:
     flown = fly(plan)
-    circuit = flown.circuits[0]
+    circuit = change(flown.circuits[0])
     frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
     case = HoldCase(flown, frame, regime, STANDARD, load_scoring())
     ideal = ideal_for(flown.hold, regime, circuit, plan.altitude_ft)
@@ -148,6 +148,23 @@ def test_positions_and_velocities_that_agree_leave_nothing_to_the_measurement(pl
     assert cost(budget, "measurement").size_nm < (
         0.01 if plan.bank_wander_deg or plan.tas_change_kt else 0.002
     )
+
+
+def test_the_outbound_decision_is_read_by_the_clock_that_the_leg_is_timed_by():
+    """From abeam or the fix, whichever is later; from wings level where abeam is not met; or how far out it ended."""
+    plan = Plan(faults=OFF)
+    circuit = fly(plan).circuits[0]
+    turn_in_s = circuit.inbound_turn.start_s
+    by_abeam = budget_of(plan).flown
+    assert by_abeam.clock == "abeam"
+    assert by_abeam.decisions.outbound_time == pytest.approx(turn_in_s - circuit.abeam_s)
+    by_wings = budget_of(plan, change=lambda one: replace(one, abeam_s=None)).flown
+    assert by_wings.clock == "wings level"
+    assert by_wings.decisions.outbound_time == pytest.approx(turn_in_s - circuit.outbound_turn.end_s)
+    out = Plan(faults=OFF, leg=LegLimit(distance_nm=4.0), tas_kt=150.0)
+    flown = fly(out)
+    along, _ = hold_frame(flown.motion, out.course_deg).at(flown.circuits[0].inbound_turn.start_s)
+    assert budget_of(out).flown.decisions.outbound_time == pytest.approx(along)
 
 
 def test_a_leg_ended_by_distance_is_budgeted_by_its_length():

@@ -303,3 +303,19 @@ def test_the_maximum_holding_speed_is_passed_from_five_seconds_on(over_s: float,
     if one is not None:
         assert (one.severity, one.circuits, one.value, one.target) == ("unsafe", (1, 3), 239.0, 230.0)
         assert "up to 239 kt indicated on circuits 1 and 3" in one.sentence and "9 kt above" in one.brief
+
+
+@pytest.mark.parametrize("sd_s", [0.0, 3.0])
+@pytest.mark.parametrize("over_s", [-0.5, 0.5])
+def test_where_the_wind_leaves_hardly_any_leg_twice_what_areas_are_designed_for_is_long(
+    sd_s: float, over_s: float
+) -> None:
+    """Doc 8168 Vol II, Table I-2-3-1: a minute, 10 s of timing, 6 s to react and 5 s to bank: 81 s in any wind."""
+    faults = (Faults(outbound_time_s=30.0),) * 3
+    plan = Plan(wind_from_deg=30.0, wind_kt=35.0, still_air=False, faults=faults)
+    hold = judge_hold(fly(plan), load_regime("faa"), FCL)
+    target_s, target_sd_s = hold.circuits[1].outbound_target_s
+    assert target_s < 40.0
+    flown_s = 60.0 + 10.0 + 6.0 + 5.0 + 2.0 * math.hypot(sd_s, target_sd_s) + over_s
+    one = long_outbound(measured(hold, 2, timed_s=flown_s, timed_sd_s=sd_s))
+    assert (one is not None) == (over_s > 0.0)

@@ -405,6 +405,10 @@ def test_phases_of_an_export_are_the_parts_of_the_hold() -> None:
     assert entry is None or entry.start_s == flown.entry.fix_s
     twice = [phase.name for phase in phases_of(track, (flown, flown))]
     assert "hold 1, circuit 1, outbound turn" in twice and "hold 2, circuit 1, outbound turn" in twice
+    # Who was never away from it arrived once; without its entry nobody knows where an arrival ended.
+    assert "hold 1, arrival" in twice and "hold 2, arrival" not in twice
+    unseen = [phase.name for phase in phases_of(track, (replace(flown, entry=None),))]
+    assert unseen[0] == "circuit 1, outbound turn" and "arrival" not in unseen and "entry" not in unseen
     (place,) = places_of((flown,))
     assert (place.lat_deg, place.lon_deg) == (flown.hold.fix_lat_deg, flown.hold.fix_lon_deg)
     assert f"inbound course {INBOUND:03.0f}° true" in place.told and "Not for navigation" in place.told
