@@ -278,3 +278,33 @@ def test_lines_of_another_sensor_between_positions_are_brought_to_them_or_said_t
     (message,) = (notice.message for notice in track.notices if notice.code == "values-carried")
     assert ("bank_deg" in track.channels) == used
     assert ("bank was brought to" in message) == used and ("bank was not used" in message) != used
+
+
+@pytest.mark.parametrize("key", ["latlng", "lonlat", "coordinates"])
+def test_lines_of_json_whose_position_is_a_list(tmp_path: Path, key: str) -> None:
+    """In the order that its name gives, as GeoJSON's (RFC 7946) for coordinates; another's place is none of its own."""
+    places = zip(FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True)
+    lines = [
+        json.dumps(
+            {
+                "time": when,
+                "home": {key: [1.0, 2.0]},
+                "location": {key: [lat, lon] if key == "latlng" else [lon, lat, None]},
+                "target": {key: [3.0, 4.0]},
+            }
+        )
+        for when, (lat, lon) in zip(FLIGHT.iso(), places, strict=True)
+    ]
+    track = read_one(tmp_path, "a.ndjson", "\n".join(lines))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat)
+    np.testing.assert_allclose(track.lon_deg, FLIGHT.lon)
+    _is_timed(track, dated=True)
+
+
+def test_the_bank_of_one_turn_is_used_whichever_way_it_counts(tmp_path: Path) -> None:
+    """In the first minute the flight turns right all the time: there is no other bank to go with."""
+    rows = slice(0, 55)
+    for sign in (1.0, -1.0):
+        cells = (FLIGHT.iso()[rows], LAT[rows], LON[rows], numbers(sign * FLIGHT.bank_deg[rows], 2))
+        track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon", "bank_deg"], *cells))
+        np.testing.assert_allclose(track.channels["bank_deg"], FLIGHT.bank_deg[rows], atol=0.01)

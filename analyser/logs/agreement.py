@@ -11,6 +11,8 @@ from analyser.logs.movement import FloatArray, Movement
 
 #: Fewer samples than this prove nothing.
 _ENOUGH = 25
+#: A bank whose mean is so many times as large as its deviation is that of one turn.
+_ONE_TURN = 3.0
 #: By how much a shifted channel must go better with the turns to count as one that lags.
 LAG_MARGIN = 0.04
 #: An airspeed that changes by a larger share than this has no mean to compare with.
@@ -166,10 +168,12 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
         return None
     expected = moved.expected_bank_deg
     turns = int((np.abs(expected) > 8.0).sum()) >= 12
-    unshifted = _correlation(here, expected)
+    # Who turns one way all the time has no other bank to compare: there what counts is how alike the two are.
+    one_turn = abs(float(expected.mean())) > _ONE_TURN * float(expected.std())
+    unshifted = _alike(here, expected) if one_turn else _correlation(here, expected)
     best, lag_s = unshifted, 0.0
     # What goes so well with the turns as it is cannot go better by the margin.
-    if abs(unshifted) < 1.0 - LAG_MARGIN:
+    if abs(unshifted) < 1.0 - LAG_MARGIN and not one_turn:
         known, shifts = np.isfinite(bank), np.arange(-12.0, 13.0)
         shifted = [np.interp(moved.time_s + s, time_s[known], bank[known]) for s in shifts]
         scores = [_correlation(one, expected) for one in shifted]
@@ -181,9 +185,12 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
 
 
 def _correlation(one: FloatArray, two: FloatArray) -> float:
-    a, b = one - one.mean(), two - two.mean()
-    size = float(np.sqrt((a * a).sum() * (b * b).sum()))
-    return float((a * b).sum()) / size if size > 1e-12 else 0.0
+    return _alike(one - one.mean(), two - two.mean())
+
+
+def _alike(one: FloatArray, two: FloatArray) -> float:
+    size = float(np.sqrt((one * one).sum() * (two * two).sum()))
+    return float((one * two).sum()) / size if size > 1e-12 else 0.0
 
 
 def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | None:

@@ -27,7 +27,7 @@ from analyser.logs.json_stream import ENDS, IN_PARTS, JsonStream, is_by_line, nu
 from analyser.logs.limits import MAX_DEPTH, check_samples
 from analyser.logs.meaning import concepts_of, meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
-from analyser.logs.records import Records, Values, column, flat, flights_of
+from analyser.logs.records import Records, Values, column, flat, flights_of, is_place
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
@@ -217,7 +217,7 @@ class _Document:
         for key, one in value.items():
             if isinstance(one, dict) and one:
                 alone[key] = self._gathered(one)
-            elif not isinstance(one, list):
+            elif not isinstance(one, list) or is_place(key, one):
                 alone[key] = one
             elif self._kept(key, one) and meaning_of(key) is not None:
                 columns[key] = one

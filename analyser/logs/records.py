@@ -60,18 +60,24 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
             for inner, one in flat(value, name, depth + 1).items() if depth < _DEEPEST else ():
                 found.setdefault(inner, one)
         elif isinstance(value, list):
-            order = _ORDERS.get(key.lower(), ()) if 2 <= len(value) <= 3 else ()
-            found.update(
-                {
-                    one: number
-                    for one, number in zip(order, value, strict=False)
-                    if type(number) in (int, float)
-                }
-            )
+            # A place of something else, {"home": {"latlng": […]}}, is none of the aircraft's.
+            of = f"{prefix} " if prefix and not _only_says_where(prefix) else ""
+            for one, number in zip(_ORDERS.get(key.lower(), ()), value, strict=False):
+                if is_place(key, value):
+                    found.setdefault(f"{of}{one}", number)
         else:
             bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
             found.setdefault(key if bare else name, value)
     return found
+
+
+def is_place(key: str, value: list[Any]) -> bool:
+    """Tell the numbers of one position, whose order its name gives."""
+    return (
+        key.lower() in _ORDERS
+        and 2 <= len(value) <= 3
+        and all(type(one) in (int, float) for one in value[:2])
+    )
 
 
 def _in_two_parts(value: dict[str, Any]) -> float | None:
