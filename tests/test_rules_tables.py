@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 
-from analyser.airspace.allowances import load_airspace_rules
 from analyser.errors import SettingsError
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.ideal_circuit import ideal_circuit
@@ -257,11 +256,3 @@ def test_nothing_changes_by_a_flight_director_or_turbulence_that_nobody_named() 
         ICAO.under(turbulence=True).speeds != ICAO.speeds and ICAO.under(turbulence=True).turns == ICAO.turns
     )
     assert FAA.under(flight_director=True).speeds == FAA.speeds
-
-
-def test_entries_turn_back_as_far_as_their_legs_lead_off_and_meet_the_course() -> None:
-    """A parallel entry leads along the reciprocal, and half a circle and 45° more meets the course from the holding
-    side; an offset one's lies 30° off it (Doc 8168 Vol I, I-6-1), and so much more leads onto the course."""
-    turns = load_airspace_rules().entry_turns
-    assert (turns.parallel_deg, turns.offset_deg) == (180.0 + 45.0, 180.0 + ICAO.entry.offset_angle_deg)
-    assert ICAO.entry.offset_angle_deg == 30.0
