@@ -8,7 +8,8 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs.channels import carry_values, hold_against_track, within_range
 from analyser.logs.movement import Movement
-from analyser.logs.raw import RawFlight, Undecided
+from analyser.logs.raw import Content, RawFlight, Undecided
+from analyser.logs.samples import Field, flight_of
 from analyser.logs.table import _are_thousands
 from analyser.logs.units import unit_of
 from tests.test_logs_agreement import ROUND, blown, moving
@@ -152,6 +153,54 @@ def test_a_channel_of_mostly_impossible_values_is_in_another_unit(share: float, 
     assert codes(found) == ["value-impossible"]
     if kept:
         assert int(np.isnan(found.channels["altitude_ft"]).sum()) == round(1000 * share)
+
+
+@pytest.mark.parametrize(
+    ("name", "possible", "marks"),
+    [
+        # The shore of the Dead Sea, and what Concorde flew at.
+        ("altitude_ft", (-1_400.0, 60_000.0), (-9_999.0, 99_999.0)),
+        ("ground_speed_kt", (0.0, 1_150.0), (-1.0, 1_300.0, 65_535.0)),
+        *((one, (-180.0, 0.0, 360.0, 540.0), (-999.0, 999.0)) for one in (
+            "track_true_deg", "heading_true_deg", "heading_magnetic_deg", "wind_from_true_deg")),
+        ("bank_deg", (-179.0, 179.0, 359.0), (-999.0, 400.0)),
+        ("pitch_deg", (-89.0, 89.0), (-99.0, 99.0)),
+        ("ias_kt", (0.0, 650.0), (-1.0, 999.0)),
+        ("tas_kt", (0.0, 950.0), (-1.0, 1_100.0)),
+        ("wind_speed_kt", (0.0, 250.0), (-1.0, 999.0)),
+        # The coldest and the warmest air that was ever measured near the ground, and a byte's two ends.
+        ("outside_air_temperature_c", (-89.2, 56.7), (-128.0, 127.0)),
+        # Sixteen bits end at 32,767.
+        ("vertical_speed_fpm", (-25_000.0, 25_000.0), (-32_768.0, 32_767.0)),
+    ],
+)  # fmt: skip
+def test_what_no_aircraft_and_no_air_has_is_a_recorders_mark_for_none(
+    name: str, possible: tuple[float, ...], marks: tuple[float, ...]
+) -> None:
+    values = np.repeat([*possible, *marks], [40] * len(possible) + [3] * len(marks)).astype(float)
+    lat = np.linspace(47.0, 48.0, values.size)
+    found = within_range(RawFlight(np.arange(float(values.size)), lat, lat, channels={name: values}))
+    left = found.channels[name]
+    assert np.isfinite(left[: 40 * len(possible)]).all() and np.isnan(left[40 * len(possible) :]).all()
+    assert codes(found) == ["value-impossible"]
+
+
+def test_of_two_fields_of_one_channel_the_first_with_values_counts_and_the_other_is_listed() -> None:
+    columns = {
+        "time": np.arange(4.0), "lat": np.full(4, 47.0), "lon": np.full(4, 8.0), "empty": np.full(4, np.nan),
+        "feet": np.full(4, 5000.0), "metres": np.full(4, 1600.0),
+    }  # fmt: skip
+    fields = [
+        Field("empty", "altitude_ft", "ft"),
+        Field("metres", "altitude_ft", "m", 1.0 / 0.3048),
+        Field("feet", "altitude_ft", "ft"),
+    ]
+    made = flight_of(columns, fields, Content("a.csv", b""))
+    assert made.channels["altitude_ft"] == pytest.approx(1600.0 / 0.3048)
+    assert [(one.column, one.standing) for one in made.sources[2:]] == [
+        ("metres", "recognised"),
+        ("feet", "ignored"),
+    ]
 
 
 def test_directions_are_folded_into_the_circle_and_banks_the_short_way() -> None:
