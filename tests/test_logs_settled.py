@@ -7,10 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyser.logs.clean import _named
 from analyser.logs.movement import Movement
 from analyser.logs.raw import RawFlight, Undecided
 from analyser.logs.settle import settle_references, settle_units
+from analyser.logs.table import _in_one_unit
+from analyser.logs.time_text import _minutes_clock
 from analyser.logs.track import Source
+from analyser.logs.units import unit_of
+from tests.drawn_flights import drawn, straight
 from tests.test_logs_agreement import ROUND, blown, moving
 
 AT_S = np.arange(1200.0)
@@ -218,3 +223,47 @@ def test_unmarked_speeds_and_magnetic_tracks_go_where_they_belong() -> None:
     assert list(reference(airspeed_unmarked_kt=other, ias_kt=over).channels) == ["ias_kt"]
     assert not reference(airspeed_unmarked_kt=other).channels
     assert not reference(track_magnetic_deg=ROUND.track_deg).channels
+
+
+# What one cell, one row or one label tells beside the others
+
+
+def test_minutes_and_seconds_begin_again_at_each_hour() -> None:
+    clock = _minutes_clock(["59:58.5", "59:59,5", "", "00:00.5", "30:00", "29:59", "00:01"])
+    assert clock.time_s == pytest.approx(
+        [3598.5, 3599.5, np.nan, 3600.5, 5400.0, 5399.0, 3601.0], nan_ok=True
+    )
+    assert not clock.dated
+
+
+@pytest.mark.parametrize(
+    ("cells", "stated", "expected"),
+    [
+        # Each cell's own unit counts, in that of the column, or the first that is met.
+        ((("1000", "ft"), ("305", "m")), None, ("ft", [1000.0, 305.0 / 0.3048])),
+        ((("305", "m"), ("1000", "ft")), None, ("m", [305.0, 304.8])),
+        ((("305", "m"), ("1000", "")), "ft", ("ft", [305.0 / 0.3048, 1000.0])),
+        # A bare cell shares the unit of all others, but is no flight level.
+        ((("305", "m"), ("1000", "")), None, ("m", [305.0, 1000.0])),
+        ((("150", "FL"), ("4500", "")), None, ("FL", [150.0, np.nan])),
+        ((("305", "m"), ("1000", "ft"), ("7", "")), None, ("m", [305.0, 304.8, np.nan])),
+        ((("7", ""), ("8", "")), "ft", ("ft", [7.0, 8.0])),
+    ],
+)
+def test_cells_with_units_of_their_own_are_brought_to_one(
+    cells: tuple[tuple[str, str], ...], stated: str | None, expected: tuple[str, list[float]]
+) -> None:
+    values = np.array([float(number) for number, _ in cells])
+    written = {row: unit for row, (_, unit) in enumerate(cells) if unit}
+    found, unit = _in_one_unit(values, written, unit_of(stated, "length") if stated else None, "length")
+    assert unit == unit_of(expected[0], "length")
+    assert found == pytest.approx(expected[1], nan_ok=True)
+
+
+def test_flights_of_one_file_are_told_apart_by_label_or_number() -> None:
+    track = drawn(straight(30), straight(30))
+    named = [one.name for one in _named([track] * 4, ["D-EABC", "", "D-EABC", "D-EFGH"])]
+    assert [one.removeprefix(track.name) for one in named] == [
+        " (D-EABC, 1)", " (flight 2)", " (D-EABC, 2)", " (D-EFGH)"
+    ]  # fmt: skip
+    assert _named([track], ["D-EABC"]) == [track]
