@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.logbook.leaning import Leaning, leanings, place_of
+from analyser.logbook.leaning import ALL_ITEMS, Leaning, leanings, place_of
 from analyser.logbook.sessions import Session
 from analyser.rules.scales import load_scale
 from tests.club import term
@@ -133,3 +133,28 @@ def test_who_gives_what_the_page_proposes_leans_nowhere_though_points_are_worth_
     assert overall.same == (0 if lean else 15) and overall.lower == (15 if lean else 0)
     nothing = [replace(one, grades=(replace(one.grades[0], proposed_place=None),)) for one in sessions]
     assert leanings(nothing, SCALE) == [], "nothing was proposed, so nothing can be leant against"
+
+
+def test_grades_are_counted_against_what_was_proposed() -> None:
+    """Above, at and below it, by instructor and item; one that nothing was proposed for does not count."""
+    model = term.sessions(class_of=term.members()[:1])[0]
+    places = [
+        ("bank", 4, 3),
+        ("bank", 3, 3),
+        ("speed", 2, 3),
+        ("speed", 1, 4),
+        ("track", 5, 2),
+        ("track", 5, None),
+    ]
+    rows = [(item, place, 70.0, (str(proposed), proposed)) for item, place, proposed in places]
+    found = {
+        one.item: one
+        for one in leanings([_graded(model, 1, rows[::2]), _graded(model, 2, rows[1::2])], SCALE)
+    }
+    counted = {
+        item: (one.grades, one.sessions, one.higher, one.same, one.lower) for item, one in found.items()
+    }
+    assert counted == {
+        ALL_ITEMS: (5, 2, 2, 1, 2), "bank": (2, 2, 1, 1, 0), "speed": (2, 2, 0, 0, 2), "track": (1, 1, 1, 0, 0),
+    }  # fmt: skip
+    assert {one.verdict for one in found.values()} == {"too little"}

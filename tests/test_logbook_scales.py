@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.errors import SettingsError
+from analyser.logbook.standard import meets
 from analyser.rules.load import load_standard  # noqa: F401 - the scales live beside the standards
 from analyser.rules.scales import load_scale, scale_names
 
@@ -79,3 +82,27 @@ def test_a_wrong_scale_says_what_is_wrong(tmp_path: Path, old: str, new: str, sa
 def test_an_unknown_scale_names_those_there_are() -> None:
     with pytest.raises(SettingsError, match="evidence-1-5, learner-centred"):
         load_scale("stars")
+
+
+@pytest.mark.parametrize(
+    ("scale", "level", "place", "required", "met"),
+    [
+        ("evidence-1-5", "3", 3, "3", True),
+        ("evidence-1-5", "4", 4, "3", True),
+        ("evidence-1-5", "2", 2, "3", False),
+        ("evidence-1-5", "2", 2, "2", True),
+        # Nothing else asked for is what the scale asks for: adequate.
+        ("evidence-1-5", "3", 3, None, True),
+        ("evidence-1-5", "2", 2, None, False),
+        ("evidence-1-5", "5", 5, None, True),
+        # Of a scale that is not at hand nobody knows which level is above which.
+        ("a school's", "good", 2, "good", True),
+        ("a school's", "fine", 3, "good", False),
+        ("a school's", "poor", 1, None, True),
+    ],
+)
+def test_a_grade_meets_what_was_asked_for_on_its_own_scale(
+    scale: str, level: str, place: int, required: str | None, met: bool
+) -> None:
+    grade: Any = SimpleNamespace(scale=scale, level=level, place=place, required=required)
+    assert meets(grade, load_scale("evidence-1-5")) == met

@@ -98,21 +98,22 @@ def _enough(given: Sequence[_Given]) -> bool:
 def _leaning(
     grader: str, scale_key: str, item: str, given: Sequence[_Given], scale: Scale | None, rows: int
 ) -> Leaning:
-    steps = [one.place - (one.proposed_place or 0) for _, one in given]
+    # What has no proposal does not count.
+    proposed = np.array([one.proposed_place for _, one in given], float)
+    steps = np.array([one.place for _, one in given]) - proposed
     counted = Leaning(
         grader,
         scale_key,
         item,
         grades=len(given),
         sessions=len({session for session, _ in given}),
-        same=sum(step == 0 for step in steps),
-        higher=sum(step > 0 for step in steps),
-        lower=sum(step < 0 for step in steps),
+        same=int(np.sum(steps == 0)),
+        higher=int(np.sum(steps > 0)),
+        lower=int(np.sum(steps < 0)),
     )
     if scale is None or not _enough(given):
         return counted
     # What is proposed may lie below what the points alone are worth: an instructor who follows that leans nowhere.
-    proposed = np.array([one.proposed_place or 0 for _, one in given])
     points = np.array([place_of(one.computed_points or 0.0, scale) for _, one in given])
     places = np.clip(points, proposed - 0.5, np.nextafter(proposed + 0.5, 0.0))
     levels = len(scale.levels)
