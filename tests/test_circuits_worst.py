@@ -379,8 +379,16 @@ def test_a_lap_that_lost_the_fix_by_miles_is_a_lap_of_the_stay(laps_before: int)
     assert "fix-lost" in {notice.code for notice in hold.notices}
 
 
-def test_who_met_the_fix_on_arrival_and_lost_it_on_every_lap_is_debriefed() -> None:
-    errors = measure_student(student_case(87, 131))
+@pytest.mark.parametrize(
+    ("index", "seed"),
+    [
+        pytest.param(87, 131, id="in the wind, lap by lap"),
+        pytest.param(64, 1102, id="by an entry that leads five miles off"),
+        pytest.param(70, 812, id="by an offset entry turned back the wrong way"),
+    ],
+)
+def test_who_met_the_fix_on_arrival_and_lost_it_on_every_lap_is_debriefed(index: int, seed: int) -> None:
+    errors = measure_student(student_case(index, seed))
     assert errors.shares["debriefed, of all"] == [True]
     assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]
 

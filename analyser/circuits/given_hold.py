@@ -200,18 +200,33 @@ def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
             groups[-1].append(passage)
         else:
             groups.append([passage])
-    return [part for group in groups for part in _near_the_fix(group)]
+    return [part for group in groups for part in _near_the_fix(view, group)]
 
 
-def _near_the_fix(passages: list[Passage]) -> list[list[Passage]]:
-    """Keep what passes near the fix, and what drifts off it from lap to lap."""
+def _near_the_fix(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
+    """Keep what passes near the fix, what drifts off it from lap to lap, and what was begun over it."""
     near: list[int] = []
     for i, one in enumerate(passages):
-        before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else -np.inf
-        if one.miss_nm <= GIVEN.near_nm or one.miss_nm - before_nm <= GIVEN.lost_step_nm:
+        drifted = (
+            bool(near) and near[-1] == i - 1 and one.miss_nm - passages[i - 1].miss_nm <= GIVEN.lost_step_nm
+        )
+        if one.miss_nm <= GIVEN.near_nm or drifted or _was_begun_over_the_fix(view, one):
             near.append(i)
     parts = np.split(near, np.flatnonzero(np.diff(near) > GIVEN.lost_laps) + 1) if near else []
     return [passages[part[0] : part[-1] + 1] for part in parts]
+
+
+def _was_begun_over_the_fix(view: HoldView, passage: Passage) -> bool:
+    """Tell whether a passage far beside the fix ends an entry or a lap that was begun over it."""
+    since = max(passage.index - int(GIVEN.longest_lap_s), 0)
+    for arrival in arrivals_over(view, since, passage.index - 15)[-1:]:
+        earliest = max(arrival.index - 15, 0)
+        way = explain_lap(
+            view, arrival.index, passage.index, side=view.hold.side, earliest=earliest, arrival=True
+        )
+        turned_back = abs(way.inbound.change_deg) > RACETRACK.least_turn_deg
+        return turned_back and unexplained_s(view, way) <= GIVEN.journey_s
+    return False
 
 
 def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
