@@ -12,7 +12,7 @@ import pytest
 from analyser.grading.finding_advice import PLANNED, planned_advice
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
-from analyser.grading.next_time import NextTime, _course
+from analyser.grading.next_time import NextTime, _course, _start
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.regime import Regime
@@ -82,18 +82,55 @@ def test_each_fault_is_put_right_by_its_own_words(faults: Faults, name: str, wor
     assert clean is None
 
 
-@pytest.mark.parametrize(("off_s", "advised"), [(2.0, False), (9.0, True), (-9.0, True)])
-def test_no_time_is_advised_that_no_hand_flies_closer(off_s: float, advised: bool) -> None:
-    said = change(Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=off_s),) * 2), "time")
-    assert (said is not None) == advised
-    if said is not None:
-        assert f"not {60.0 + off_s:.0f} s" in said
+#: What no hand flies closer, by the scoring: 3 s of a time or a start, 2° of bank, 2.5° of a heading.
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(
+    ("name", "fault", "below", "above"),
+    [
+        ("time", "outbound_time_s", 2.9, 3.2),
+        ("bank", "inbound_bank_deg", 1.8, 2.2),
+        ("bank", "outbound_bank_deg", 1.8, 2.2),
+        ("heading", "outbound_heading_deg", 2.3, 2.7),
+    ],
+)
+def test_nothing_is_advised_that_no_hand_flies_closer(
+    name: str, fault: str, below: float, above: float, sign: float
+) -> None:
+    other = {"outbound_time_s": 20.0} if name == "heading" else {}
+    said = [
+        change(Plan(wind_kt=0.0, faults=(Faults(**{fault: sign * off, **other}),) * 2), name)
+        for off in (below, above)
+    ]
+    assert said[0] is None and said[1] is not None
+    if name == "time":
+        assert f"not {60.0 + sign * above:.0f} s" in said[1]
 
 
-@pytest.mark.parametrize(("bank_deg", "advised"), [(-1.0, False), (-3.5, True), (4.0, True)])
-def test_no_bank_is_advised_that_no_hand_flies_closer(bank_deg: float, advised: bool) -> None:
-    plan = Plan(wind_kt=0.0, faults=(Faults(inbound_bank_deg=bank_deg),) * 2)
-    assert (change(plan, "bank") is not None) == advised
+@pytest.mark.parametrize(
+    ("late_s", "off_deg", "said"),
+    [
+        (2.9, 0.0, None),
+        (3.2, 0.0, "you began it 3 s late"),
+        (3.2, 30.0, "you began it 3 s late"),
+        (-3.2, 4.9, "you began it 3 s early"),
+        # Turning onto the course ran on into the outbound turn.
+        (-3.2, 5.1, None),
+        (-3.2, -5.1, None),
+    ],
+)
+def test_a_start_is_said_late_or_early_where_it_can_be_told(
+    late_s: float, off_deg: float, said: str | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    taken = SimpleNamespace(outbound_turn_start=late_s, arrival_heading=off_deg)
+    habits: Any = SimpleNamespace(taken=taken, lap=SimpleNamespace(flown=None, circuit=None))
+    told: Any = SimpleNamespace(right=SimpleNamespace(arrival_heading=0.0))
+    for turning in (False, True):
+        monkeypatch.setattr("analyser.grading.next_time.passed_turning", lambda *_, turning=turning: turning)
+        found = _start(habits, told, load_scoring().advice)
+        # Who passed the fix while still turning inbound is neither late nor early for the next turn.
+        assert (found is not None) == (said is not None and not turning)
+        if found is not None and said is not None:
+            assert said in found.advice.said()
 
 
 @pytest.mark.parametrize(("factor", "kind"), [(1.5, "timing"), (2.6, "long outbound leg")])
