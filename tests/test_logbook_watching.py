@@ -6,6 +6,8 @@ import json
 import os
 import time
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -96,6 +98,16 @@ def test_watching_looks_again_and_again(tmp_path: Path) -> None:
     began = time.monotonic()
     watch([(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append)], rounds=8)
     assert handed == [[log]] and time.monotonic() - began < 10.0
+
+
+def test_each_folder_is_looked_at_once_a_round() -> None:
+    looked: list[str] = []
+    folders: list[Any] = [
+        (SimpleNamespace(settle_s=0.0, ready=lambda _, name=name: looked.append(name) or []), None)
+        for name in "ab"
+    ]
+    watch(folders, rounds=3)
+    assert looked == ["a", "b"] * 3
 
 
 def test_grade_sheets_saved_by_the_browser_go_into_the_logbook(

@@ -47,6 +47,16 @@ def test_results_come_in_order_and_are_those_of_one_process(tmp_path, logs):
         assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
 
 
+def test_what_is_done_is_told_again_and_done_again_only_where_that_is_asked_for(tmp_path, logs):
+    job = Job(tmp_path / "out")
+    for again, told in ((False, False), (False, True), (True, False)):
+        (one,) = debrief_many(logs[:1], job, InThisProcess(), again=again) if again else debrief_many(
+            logs[:1], job, InThisProcess()
+        )  # fmt: skip
+        assert any("debriefed before" in note for note in one.notes) == told
+        assert one.reports[0].rows == () and (one.reports[0].entry is None) == told
+
+
 def test_a_log_done_is_let_go_before_the_next_but_one(tmp_path):
     """The page of a hold keeps what it shows in reference cycles, and those are looked for rarely."""
     logs = [write_gpx(flight(1200 + k, seed=k), tmp_path / f"log{k}.gpx") for k in range(4)]
