@@ -18,7 +18,7 @@ from analyser.motion.noise_model import CorrelatedNoise
 from analyser.motion.path import Velocities, VelocityErrors, _System
 from analyser.motion.roll_response import RollResponse, roll_response
 from analyser.motion.survey import Survey, survey_flight
-from analyser.motion.windfit import WindFit, _memory_s, fit_wind, with_heading
+from analyser.motion.windfit import WindFit, fit_wind, with_heading
 from tests.test_motion_parts import correlations
 from tests.test_motion_speeds import motion
 from tests.test_motion_wind import wandering
@@ -181,7 +181,8 @@ def test_a_constant_indicated_airspeed_is_a_true_one_that_grows_with_height() ->
     by_ias, by_tas = (fit_wind(time_s, east, north, factor=one) for one in (factor, None))
     assert by_ias.mean_wind(0.0, 478.0)[:2] == pytest.approx((12.0, 0.0), abs=0.1)
     assert by_ias.parameters[-1] == pytest.approx(110.0, abs=0.1)
-    assert by_ias.speed_noise.sigma < 0.3 * by_tas.speed_noise.sigma
+    # To who takes it for the true one it seems to have changed.
+    assert by_ias.parameters.size == 2 * by_ias.knots_s.size + 3 < by_tas.parameters.size
 
 
 def test_of_a_logged_airspeed_the_bias_is_told_and_all_that_is_left_is_gusts() -> None:
@@ -197,13 +198,6 @@ def test_of_a_logged_airspeed_the_bias_is_told_and_all_that_is_left_is_gusts() -
     assert by_log.speed_noise.sigma < 1.2
     found = by_log.mean_wind(0.0, 958.0)
     assert found[:2] == pytest.approx((18.0, -7.0), abs=3.0 * found[2]) and found[2] < 0.4
-
-
-def test_the_memory_of_a_remainder_is_where_its_correlation_has_fallen_to_37_percent() -> None:
-    rng = np.random.default_rng(9)
-    time_s = np.arange(0.0, 6000.0, 2.0)
-    assert _memory_s(time_s, wandering(rng, time_s, 2.0, 40.0)) == pytest.approx(40.0, rel=0.35)
-    assert _memory_s(time_s, rng.normal(size=time_s.size)) == 2.0
 
 
 def test_a_heading_is_heard_with_its_errors_and_never_makes_the_wind_less_sure() -> None:

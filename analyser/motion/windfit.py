@@ -21,7 +21,6 @@ See ``analyser/motion/README.md`` for the model, its limits and the references.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -42,8 +41,9 @@ MOST_PIECES = 60
 #: position of poor geometry by six times that; one sigma, per axis, rounded up. Slower errors of a position, metres in
 #: minutes, are less.
 RECEIVER_KT = 0.05
-#: The generalised fit is doubted where it parts from the plain circle by this many of its sigmas, and this
-#: many knots besides.
+#: The generalised fit and the plain circle weigh slow and quick changes differently, and agree where the noise is what
+#: the model says. Where they part by this many sigmas, and this many knots besides, a log's speeds and directions do
+#: not belong to the same instants, and what parts them is the sigma.
 DOUBT_SD, DOUBT_KT = 4.0, 1.5
 #: A feed that makes rows up smooths its speeds too, and no track shows by how much. The generalised fit stays the
 #: nearer one, and this share of what parts it from the plain circle makes its sigma honest: chosen on generated stacks
@@ -52,8 +52,6 @@ FEED_DOUBT_SHARE = 0.6
 #: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of. An airspeed that was logged
 #: has the pilot's own wander in it, so what is left of it about that is gusts.
 GUST_SHARE = 0.5
-#: How stiff the plain circle's wind is: it does not change, knots per axis and piece.
-PLAIN_CHANGE_KT = 0.05
 #: Memories of the remainder that the likelihood may choose between, seconds.
 MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
 #: Prior of a logged heading's constant error, degrees: the magnetic variation may be in it.
@@ -150,8 +148,8 @@ def fit_wind(
     rows = np.column_stack([hats(time_s, knots), height])
     base = zeros if reference_kt is None else reference_kt
     scale = ones if factor is None or reference_kt is not None else factor
-    steady = np.empty((time_s.size, 0))
-    problem = WindProblem(time_s, east_kt, north_kt, scale, base, rows, knots.size, changes=steady)
+    unchanged = np.empty((time_s.size, 0))
+    problem = WindProblem(time_s, east_kt, north_kt, scale, base, rows, knots.size, unchanged)
     start = circle_fit(east_kt, north_kt)
     bias = start[2] if reference_kt is None else start[2] - float(np.mean(base))
     parameters = np.concatenate(
@@ -168,51 +166,14 @@ def fit_wind(
         best.change_kt,
         gust_share=GUST_SHARE if reference_kt is None else 1.0,
     )
-    problem = best.problem.at_one_speed(best.parameters)
-    start = circle_fit(problem.east_kt, problem.north_kt)
+    steady = best.problem.at_one_speed(best.parameters)
+    plain = circle_fit(steady.east_kt, steady.north_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
-    apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
-    if errors is not None:
-        return replace(fit, doubt_kt=FEED_DOUBT_SHARE * apart) if fed else fit
-    if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
-        return _plain_fit(problem, height, start)
-    return fit
-
-
-def _plain_fit(problem: WindProblem, height: FloatArray, circle: tuple[float, float, float]) -> WindFit:
-    """Fall back on the plain circle, its sigma taken from how its own residuals hang together.
-
-    The two fits weigh slow and quick changes differently. Where the noise is what the model says they agree;
-    where they part, the log's speeds and directions do not belong to the same instants (a source that
-    smoothed or joined its positions), and the fit that trusts quick changes is the one misled.
-    """
-    east, north, tas = circle
-    ones = np.ones_like(problem.time_s)
-    rows = np.column_stack([ones, 0.0 * ones])
-    one_knot = replace(problem, factor=ones, reference_kt=0.0 * ones, wind_rows=rows, knots=1)
-    parameters = np.array([east, north, 0.0, 0.0, tas])
-    design, wanted = one_knot.linearised(parameters)
-    residual = wanted - design @ parameters
-    left_over = CorrelatedNoise(float(np.std(residual)), _memory_s(problem.time_s, residual))
-    every = max(1, problem.time_s.size // 500)
-    rows, time_s = design[::every][:, [0, 1, 4]], problem.time_s[::every]
-    noise = left_over.sigma**2 * np.exp(-np.abs(time_s[:, None] - time_s[None, :]) / left_over.memory_s)
-    solver = np.linalg.pinv(rows)
-    covariance = np.zeros((5, 5))
-    covariance[np.ix_([0, 1, 4], [0, 1, 4])] = solver @ noise @ solver.T
-    return WindFit(
-        problem.time_s[:1], problem.time_s, height, parameters, covariance, left_over, PLAIN_CHANGE_KT
-    )
-
-
-def _memory_s(time_s: FloatArray, residual: FloatArray) -> float:
-    """Read a correlation time off the residuals: where their autocorrelation has fallen to 1/e."""
-    centred = residual - residual.mean()
-    step = float(np.median(np.diff(time_s)))
-    for lag in range(1, min(centred.size // 2, 200)):
-        if float(centred[lag:] @ centred[:-lag]) < float(centred @ centred) / math.e:
-            return lag * step
-    return 60.0
+    apart = float(np.hypot(east_mean - plain[0], north_mean - plain[1]))
+    if fed:
+        return replace(fit, doubt_kt=FEED_DOUBT_SHARE * apart)
+    parts = errors is None and reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT
+    return replace(fit, doubt_kt=apart) if parts else fit
 
 
 def with_heading(
