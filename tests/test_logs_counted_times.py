@@ -308,3 +308,11 @@ def test_the_bank_of_one_turn_is_used_whichever_way_it_counts(tmp_path: Path) ->
         cells = (FLIGHT.iso()[rows], LAT[rows], LON[rows], numbers(sign * FLIGHT.bank_deg[rows], 2))
         track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon", "bank_deg"], *cells))
         np.testing.assert_allclose(track.channels["bank_deg"], FLIGHT.bank_deg[rows], atol=0.01)
+
+
+def test_nothing_is_said_to_be_brought_where_each_position_has_its_own_value(tmp_path: Path) -> None:
+    """As in the rows before a receiver's first fix, which go on counting heights."""
+    lat, lon = (["" if row < 200 else one for row, one in enumerate(cells)] for cells in (LAT, LON))
+    columns = (FLIGHT.iso(), lat, lon, numbers(FLIGHT.altitude_ft, 1))
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon", "alt_ft"], *columns))
+    assert track.samples == 300 and codes(track) == {"position-missing"}

@@ -345,9 +345,11 @@ def carry_values(flight: RawFlight) -> RawFlight:
         if np.isfinite((values := among[key])[rest]).any():
             how = {"circular": key in _CIRCULAR, "nearest": among is undecided}
             among[key] = _carried(values, flight.time_s, placed, reach, **how)
-            there = bool(np.isfinite(among[key][placed]).any())
-            (carried if there else lost).append(called)
-            carry |= rest & np.isfinite(values)
+            before, after = (int(np.isfinite(one[placed]).sum()) for one in (values, among[key]))
+            # Where each position has its own value nothing was brought to it.
+            if after > before or not after:
+                (carried if after else lost).append(called)
+                carry |= rest & np.isfinite(values)
     if not carry.any():
         return flight
     message = f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position"
