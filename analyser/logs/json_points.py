@@ -356,27 +356,27 @@ class _Lines:
         )
         named = shown(label) if isinstance(label, str) else ""
         for line, when in zip(lines, moments, strict=True):
-            more = {"longitude": line[:, 0], "latitude": line[:, 1], _HEIGHT: line[:, 2]}
-            if not np.isfinite(line[:, 2]).any():
-                del more[_HEIGHT]
+            # As text ISO 8601 takes many times the memory of numbers.
+            iso = IsoTimes()
+            seconds = iso([one if isinstance(one, str) else None for one in when])
+            written = bool(np.isfinite(seconds).any())
+            columns = {_POSIX: seconds} if written else {"time": column(when)}
+            columns |= {"longitude": line[:, 0], "latitude": line[:, 1]}
+            columns |= {_HEIGHT: line[:, 2]} if np.isfinite(line[:, 2]).any() else {}
             for key, values in listed.items():
                 if len(values) == len(line) and not _is_times(key):
                     # A list of headings may be called so.
-                    more.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
-            self.found.append(partial(self._flights, when, more, named))
+                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+            content, said = (self._of_text, iso.notices()) if written else (self._content, ())
+            self.found.append(partial(_flights_of_line, columns, content, named, said))
         return bool(lines)
 
-    def _flights(self, when: Sequence[Any], more: dict[str, Values], label: str) -> list[RawFlight]:
-        iso = IsoTimes()
-        # As text ISO 8601 takes many times the memory of numbers.
-        seconds = iso([one if isinstance(one, str) else None for one in when])
-        written = bool(np.isfinite(seconds).any())
-        clock = {_POSIX: seconds} if written else {"time": column(when)}
-        flights = flights_of(clock | more, self._of_text if written else self._content)
-        return [
-            replace(flight, label=flight.label or label).with_notices(iso.notices() if written else ())
-            for flight in flights
-        ]
+
+def _flights_of_line(
+    columns: dict[str, Values], content: Content, label: str, said: tuple[Notice, ...]
+) -> list[RawFlight]:
+    flights = flights_of(columns, content)
+    return [replace(flight, label=flight.label or label).with_notices(said) for flight in flights]
 
 
 def _is_times(key: str) -> bool:
