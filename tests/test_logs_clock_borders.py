@@ -13,6 +13,7 @@ import pytest
 from analyser.logs.clean import holes_of
 from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
+from analyser.logs.movement import usual_sideways
 from analyser.logs.positions import drop_coasted, parted
 from analyser.logs.raw import RawFlight
 from analyser.logs.track import Seam
@@ -371,6 +372,28 @@ def test_a_recorder_started_anew_with_another_clock_found_its_aircraft_ahead() -
     assert np.ptp(back.time_s) == pytest.approx(159.0 + 85.0, abs=0.1)
     (seam,) = back.seams
     assert isinstance(seam, Seam) and seam.removed_s == pytest.approx(-3599.0 - 85.0, abs=0.1)
+
+
+# How fast, and how sharply
+
+
+@pytest.mark.parametrize("rate_dps", [1.5, 3.0])
+def test_what_a_turn_asks_to_the_side_is_speed_times_rate_of_turn(rate_dps: float) -> None:
+    """At 60 m/s; half of all turning is done so, whatever slower turning there is besides."""
+
+    def sideways(*turns: tuple[float, float]) -> float:
+        rates = np.concatenate([np.full(round(abs(deg / dps)), dps) for deg, dps in turns])
+        raw = flight(np.arange(rates.size + 1.0), SPEED * np.exp(-1j * np.radians(np.cumsum(rates))))
+        return usual_sideways(raw.time_s, raw.lat_deg, raw.lon_deg)
+
+    # The chord of so much turning is shorter than its arc.
+    asked = SPEED * np.radians(rate_dps)
+    assert sideways((540.0, rate_dps)) == pytest.approx(asked, rel=0.02)
+    assert sideways((540.0, -rate_dps)) == pytest.approx(asked, rel=0.02)
+    assert sideways((400.0, rate_dps), (200.0, 0.5 * rate_dps)) == pytest.approx(asked, rel=0.02)
+    assert sideways((200.0, rate_dps), (400.0, 0.5 * rate_dps)) == pytest.approx(0.5 * asked, rel=0.02)
+    # Less than a circle in all.
+    assert sideways((340.0, rate_dps)) == 0.0
 
 
 # How a track errs

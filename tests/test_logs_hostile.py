@@ -144,8 +144,9 @@ def test_lines_of_a_million_characters(tmp_path: Path, ending: str) -> None:
 
 def test_a_table_of_very_many_columns(tmp_path: Path) -> None:
     header = ",".join(["time,lat,lon", *[f"c{i}" for i in range(limits.MAX_COLUMNS + 10)]])
-    with pytest.raises(LogError, match="columns"):
-        read_text(tmp_path, "a.csv", header + "\n1,2,3\n")
+    with pytest.raises(LogError, match="columns") as refused:
+        read_text(tmp_path, "a.csv", f"flown by hand\n{header}\n1,2,3\n")
+    assert refused.value.place == "line 2"
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import json_stream
 from analyser.logs.meaning import meaning_of
+from analyser.logs.raw import Content
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, as_geojson, as_gpx, as_json, as_kml, as_ndjson, invented_flight
@@ -479,6 +480,16 @@ def test_nothing_is_lost_where_a_piece_of_json_ends(
         track = read_one(tmp_path, name, text)
         same_flight(track)
         assert "file-cut-off" not in codes(track)
+
+
+@pytest.mark.parametrize("chunk", [50, 51])
+def test_no_letter_of_two_bytes_is_lost_where_a_piece_of_json_ends(
+    monkeypatch: pytest.MonkeyPatch, chunk: int
+) -> None:
+    monkeypatch.setattr(json_stream, "_CHUNK", chunk)
+    told = ["é" * (1 + place % 7) for place in range(90)]
+    stream = json_stream.JsonStream(Content("a.json", json.dumps(told, ensure_ascii=False).encode()))
+    assert [stream.value() for _ in stream.items()] == told
 
 
 @pytest.mark.parametrize("beside", [True, False])

@@ -81,11 +81,11 @@ class JsonStream:
             self._place = 1
         self._by_line, self._broken_lines = is_by_line(self._text[self._place :]), 0
 
-    def _more(self, size: int = _CHUNK) -> bool:
-        """Drop what was read and decode some more; tell whether there was any."""
+    def _more(self, size: int = 0) -> bool:
+        """Drop what was read and decode some more, so much at least; tell whether there was any."""
         if self._taken >= len(self._data):
             return False
-        data = self._data[self._taken : self._taken + size]
+        data = self._data[self._taken : self._taken + max(size, _CHUNK)]
         self._taken += len(data)
         decoded = self._decoder.decode(data, self._taken >= len(self._data))
         self._lines, self._before_line = self._line_at()
@@ -141,7 +141,7 @@ class JsonStream:
                     # A value cut at the end of what is decoded looks broken; the rest of it may follow.
                     if at >= len(self._text) - 16 or what.startswith("Unterminated"):
                         size = len(self._text) - self._place
-                        if size <= MAX_JSON_VALUE and self._more(max(size, _CHUNK)):
+                        if size <= MAX_JSON_VALUE and self._more(size):
                             continue
                         what = ENDS
                         if size > MAX_JSON_VALUE and not parted:
