@@ -437,6 +437,33 @@ def test_the_class_is_told_who_gets_worse_also_at_what_is_still_good_enough(tmp_
         assert why_words(progress, every).endswith(said)
 
 
+@pytest.mark.parametrize(
+    ("unsafe", "below", "graded", "judged", "said"),
+    [
+        (0, 0, 0, True, ""),
+        (0, 0, 0, False, "nothing judged yet"),
+        (0, 0, 1, True, "graded below the standard: bank in the turns"),
+        # What the points say stands before what was graded.
+        (1, 0, 1, True, "unsafe in 1 of the latest sessions"),
+        (2, 3, 0, True, "unsafe in 2 of the latest sessions; a 60; b 60; c 60"),
+        (0, 5, 1, True, "a 60; b 60; c 60; 2 more items below"),
+    ],
+)
+def test_why_a_pilot_stands_where_the_index_has_it_is_said_in_few_words(
+    unsafe: int, below: int, graded: int, judged: bool, said: str
+) -> None:
+    items = [
+        SimpleNamespace(
+            item=SimpleNamespace(title=title), count=None, first_points=40.0, marks=[1], trend=None,
+            now=SimpleNamespace(points=60.0, sessions=1),
+        )
+        for title in "ABCDE"[:below]
+    ]  # fmt: skip
+    progress: Any = SimpleNamespace(items=items or [SimpleNamespace(trend=None)] * judged, asked_points=70.0)
+    found: Any = SimpleNamespace(unsafe=unsafe, below=items, open=[SimpleNamespace(item="bank")] * graded)
+    assert why_words(progress, found) == said
+
+
 def test_few_circuits_take_their_scatter_from_everybody_and_everybody_from_what_is_usual() -> None:
     """By hand: where all circuits are alike, ten differences halve 64 for everybody and that again for the pilot."""
     alike = SimpleNamespace(each=[80.0] * 11)
