@@ -129,6 +129,17 @@ def test_a_straight_flight_counts_seconds(tmp_path: Path) -> None:
     assert read_one(tmp_path, "a.csv", text).duration_s == 59.0
 
 
+def test_wide_circles_flown_slowly_count_seconds(tmp_path: Path) -> None:
+    """At 65 kt round 3 NM, with 1.2° of bank: ten times as fast it would be 650 kt with 64°, and no faster than any."""
+    at_s = np.arange(0.0, 1500.0, 5.0)
+    turned = 33.4 * at_s / 5556.0
+    lat, lon = 48.0 + np.sin(turned) * 5556.0 / 111_195.0, 11.0 + np.cos(turned) * 5556.0 / 74_404.0
+    track = read_one(
+        tmp_path, "a.csv", table(["time", "lat", "lon"], numbers(at_s, 0), numbers(lat, 7), numbers(lon, 7))
+    )
+    assert track.time_s[-1] == at_s[-1] and "time-unit-assumed" not in codes(track)
+
+
 @pytest.mark.parametrize(
     ("header", "tick_s"),
     [

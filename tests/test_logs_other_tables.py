@@ -74,7 +74,6 @@ def test_headers_of_other_languages_and_manners(tmp_path: Path, headers: list[st
         ("ALTFT", "alt", "ft"),
         ("GSKT", "gs", "kt"),
         ("ROLLDEG", "bank", "deg"),
-        ("G/S (kt)", "gs", "kt"),
         ("V/S [fpm]", "vs", "fpm"),
         ("ASI (kts)", "ias", "kt"),
         ("Ellipsoidal height (m)", "alt", "m"),

@@ -28,8 +28,9 @@ from analyser.logs.units import ELAPSED, SECONDS, TICKS
 _SHORT_SAMPLES = 10
 #: A stretch without samples that is no longer than this is no hole, seconds.
 _SHORTEST_HOLE_S = 5.0
-#: Accelerations to the side in aircraft's turns, m/s²: of 3° of bank, and of 75°.
-_TURNS = (0.5, 37.0)
+#: Accelerations to the side in aircraft's turns, m/s²: of less than 1° of bank, so that slow wide circles stay as they
+#: are written, and of 75°.
+_TURNS = (0.12, 37.0)
 _AGAIN = "record or export it again, with times and positions"
 
 
