@@ -348,15 +348,3 @@ def test_the_replay_has_what_was_flown_as_finely_as_it_is_shown() -> None:
         assert written[2:] == pytest.approx([span.start_s, span.end_s, span.clock_s], abs=0.0501)
     assert (found["shown"], found["start"]) == (2, pytest.approx(start, abs=0.0501))
     assert found["course"] == pytest.approx(shown.flown.hold.inbound_course_true_deg, abs=0.0006)
-
-
-def test_the_minutes_under_the_ribbon_stand_where_so_much_has_passed_since_the_fix() -> None:
-    flown = debriefed()[0].holds[0].flown
-    window, start = (flown.start_s - 40.0, flown.end_s + 20.0), flown.start_s
-    canvas = ribbon(spans(flown), window, start)
-    shown = [letter for letter in canvas.letters if letter.kind.startswith("tick")]
-    assert len(shown) > 2
-    for letter in shown:
-        minutes, seconds = map(int, letter.text.split(":"))
-        at_s = window[0] + letter.x / canvas.width * (window[1] - window[0])
-        assert at_s - start == pytest.approx(60 * minutes + seconds)

@@ -18,7 +18,6 @@ from analyser.earth.plane import LocalPlane
 from analyser.exports.export import Phase, segments
 from analyser.inspection.small_plan import PlanPoints, plan_svg, plan_text, round_length
 from analyser.logs.track import Track
-from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Stroke, box_of, canvas_for, letter_free
 from analyser.pages.figures.charts import leaving, waterfall, wind_circle
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
@@ -74,32 +73,6 @@ def test_a_map_is_not_stretched_and_shows_every_point(wide: float, high: float) 
     assert x.min() > 0 and x.max() < canvas.width
     assert y.min() >= canvas.bands[0] - 1e-9 and y.max() <= canvas.height - canvas.bands[1] + 1e-9
     assert x.min() == pytest.approx(canvas.width - x.max())
-
-
-@pytest.mark.parametrize("per_nm", [100.0, 20.0])
-def test_the_scale_bar_is_as_long_as_it_says_and_north_is_up(per_nm: float) -> None:
-    canvas = Canvas(500.0, 400.0, (0.0, 500.0 / per_nm, 0.0, 400.0 / per_nm))
-    symbols.scale(canvas, layer="scale")
-    (bar,), (letter,) = (stroke.pieces[0] for stroke in layer(canvas, "scale")), canvas.letters
-    assert np.ptp(in_data(canvas, bar)[:, 0]) == pytest.approx(float(letter.text.split()[0]))
-    symbols.north(canvas, layer="north")
-    stem = layer(canvas, "north")[0].pieces[0]
-    assert stem[-1, 1] < stem[0, 1] and stem[-1, 0] == pytest.approx(stem[0, 0])
-
-
-@pytest.mark.parametrize("from_deg", [0.0, 240.0, 305.0])
-def test_the_winds_arrow_points_where_the_wind_blows_to(from_deg: float) -> None:
-    canvas = Canvas(500.0, 400.0, (0.0, 5.0, 0.0, 4.0))
-    symbols.wind(canvas, from_deg, ("", ""))
-    stem, *barbs = (stroke.pieces[0] for stroke in layer(canvas, "wind"))
-    right, up = stem[-1, 0] - stem[0, 0], stem[0, 1] - stem[-1, 1]
-    off = (math.degrees(math.atan2(right, up)) - from_deg - 180.0 + 180.0) % 360.0 - 180.0
-    assert abs(off) < 1e-6
-    # The barbs hang back from the tip, on either side, and the whole of it is on the paper.
-    assert all(barb[0] == pytest.approx(stem[-1]) for barb in barbs)
-    assert all((barb[-1] - stem[-1]) @ (stem[0] - stem[-1]) > 0 for barb in barbs)
-    every = np.concatenate([stem, *barbs])
-    assert every.min() > 0 and every[:, 0].max() < 500.0
 
 
 def test_circuits_of_one_hold_are_all_inside_their_common_canvas() -> None:
