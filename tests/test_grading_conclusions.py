@@ -112,6 +112,26 @@ def test_why_little_could_be_judged_names_what_was_known_too_badly_and_how_badly
     assert "hole" not in fine and "hole" not in coarse
 
 
+@pytest.mark.parametrize(
+    ("notes", "said"),
+    [
+        (("the wind blew", "a pause", "a pause"), "a pause"),
+        (("the wind blew", "the wind blew", "a pause"), "the wind blew"),
+        ((), "no circuit was flown to its end"),
+    ],
+)
+def test_where_neither_a_rough_log_nor_a_hole_is_why_the_most_frequent_reason_is_said(
+    notes: tuple[str, ...], said: str
+) -> None:
+    circuits = tuple(
+        replace(
+            one, scores={item: replace(score, points=None, note=note) for item, score in one.scores.items()}
+        )
+        for one, note in zip(clean().circuits, notes, strict=False)
+    )
+    assert _why_unjudged(replace(clean(), circuits=circuits)) == said
+
+
 def test_a_cleanly_flown_hold_is_said_to_lie_within_and_one_hardly_judged_is_not() -> None:
     assert "within" in {one.kind for one in clean().findings}
     hole = three().motion.in_hole.copy()
