@@ -144,6 +144,21 @@ def test_how_much_and_how_long_an_airspeed_wanders_is_told(sigma: float) -> None
     assert np.mean([fit_wind(*one).speed_noise.memory_s for one in long_s]) > 42.0
 
 
+@pytest.mark.parametrize("slower_kt", [-30.0, -15.0, 20.0])
+def test_a_change_of_the_speed_held_is_told_and_is_no_wind(slower_kt: float) -> None:
+    found = []
+    for seed in range(3):
+        time_s, east, north = flown(400 + seed, sigma=1.0)
+        through = np.array([east - 18.0, north + 7.0])
+        changed = slower_kt * np.clip((time_s - 400.0) / 60.0, 0.0, 1.0)
+        wind = np.array([[18.0], [-7.0]])
+        east, north = through * (1.0 + changed / np.hypot(*through)) + wind
+        fit = fit_wind(time_s, east, north)
+        speeds = fit.parameters[2 * fit.knots_s.size + 2 :]
+        found.append([*fit.mean_wind(0.0, 958.0)[:2], speeds[0], speeds[1:].sum()])
+    assert np.mean(found, axis=0) == pytest.approx([18.0, -7.0, 110.0, slower_kt], abs=0.7)
+
+
 def test_which_way_the_map_lies_and_which_way_time_runs_makes_no_other_wind() -> None:
     time_s, east, north = flown(1)
     fit = fit_wind(time_s, east, north)
