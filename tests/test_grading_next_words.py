@@ -274,3 +274,16 @@ def test_a_turn_is_brought_onto_the_course_that_ended_beside_it_and_ends_within_
     missed, left = (leg_nm * math.tan(math.radians(off)) for off in (off_deg, left_deg))
     told = planned_advice(replace(hold, next_time=replace(plan, miss_nm=missed, first_miss_nm=left)), "track")
     assert ("That ends the inbound turn on the course." in told.advice) == bool(told.advice) == mends
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("aside_nm", [0.4, -0.4])
+def test_a_fix_passed_beside_is_said_by_its_side_and_nought_was_right(side: int, aside_nm: float) -> None:
+    """Positive is to the right in a right-hand hold and to the left in a left-hand one, which mirrors it."""
+    budget = judged(Plan(wind_kt=0.0, side=side, faults=(Faults(fix_cross_nm=aside_nm),))).circuits[0].budget
+    assert budget is not None
+    (cost,) = [one for one in budget.costs if one.cause == "fix_crossing"]
+    assert cost.advice is not None and cost.rank == 1
+    way = "right" if side * aside_nm > 0.0 else "left"
+    assert cost.advice.said() == f"You passed 0.40 NM {way} of the fix before turning."
+    assert (cost.advice.fly.value, cost.advice.flown.value) == (0.0, pytest.approx(0.4, abs=1e-3))

@@ -452,3 +452,28 @@ def test_the_caption_of_the_sectors_says_what_was_asked_for_and_what_was_flown(
     told = words(captions.entry(replace(written(), entry=found, variation=None)))
     assert told == f"Heading 150°T over the fix asks for offset or direct. Flown: parallel, {said}."
     assert "no arrival to judge" in words(captions.entry(replace(written(), entry=None)))
+
+
+@pytest.mark.parametrize(
+    ("points", "said"), [(82.4, "offset, correct, 82 points"), (None, "offset, correct")]
+)
+def test_the_heading_of_the_entry_says_what_was_flown_and_its_points(points: float | None, said: str) -> None:
+    found = entry(flown="offset", verdict="correct", points=points)
+    assert results(replace(written(), entry=found))["entry"] == said
+    assert results(replace(written(), entry=None))["entry"] == "the log starts inside the hold"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "miles", "said"),
+    [(1.5, None, "1.5 min legs"), (None, 4.0, "4 NM legs"), (None, None, "leg not known")],
+)
+def test_the_heading_of_the_hold_says_course_hand_leg_and_level(
+    minutes: float | None, miles: float | None, said: str
+) -> None:
+    leg = replace(written().leg, minutes=minutes, distance_nm=miles)
+    hold = replace(
+        written(), leg=leg, inbound_course_true=263.0, variation=None, turns="left", level_ft=4000.0
+    )
+    told = results(hold)["detail"].replace(" ,", ",")
+    assert told.startswith(f"263°T inbound, left-hand, {said}, 4,000 ft")
+    assert results(replace(hold, level_ft=None))["detail"].endswith("height not known")
