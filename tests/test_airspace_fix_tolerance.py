@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from shapely import MultiPoint
 
-from analyser.airspace.fix_tolerance import dme, given, gnss, intersection, overhead_ndb, overhead_vor, point
+from analyser.airspace.fix_tolerance import (
+    FixTolerance,
+    dme,
+    given,
+    gnss,
+    intersection,
+    overhead_ndb,
+    overhead_vor,
+    point,
+)
 
 
 def test_cone_over_a_vor() -> None:
@@ -27,6 +37,12 @@ def test_cone_over_an_ndb_is_narrower_and_entered_further_aside() -> None:
     corners = overhead_ndb(10_000.0).corners_nm
     assert max(math.hypot(*corner) for corner in corners) == pytest.approx(1.3810, abs=1e-3)
     assert abs(corners[0][1]) == pytest.approx(0.3574, abs=1e-3)
+
+
+@pytest.mark.parametrize("over", [overhead_vor, overhead_ndb])
+def test_a_cone_is_entered_on_either_side_of_the_course_alike(over: Callable[[float], FixTolerance]) -> None:
+    corners = {(round(along, 9), round(cross, 9)) for along, cross in over(5_000.0).corners_nm}
+    assert {(along, 0.0 - cross) for along, cross in corners} == corners
 
 
 def test_intersection_of_two_vors_at_right_angles() -> None:

@@ -125,9 +125,9 @@ def flown(
 def test_the_winds_sigma_is_how_far_it_is_off(
     kind: dict[str, Any], quick: bool, least: float, most: float
 ) -> None:
-    """Forty draws of two axes tell the ratio to 8 %, one sigma; to be a little too careful is allowed, too."""
+    """Two dozen draws of two axes tell the ratio to a tenth, one sigma; to be a little too careful is allowed, too."""
     off = []
-    for seed in range(40):
+    for seed in range(24):
         time_s, *velocity = flown(100 + seed, **kind)
         east, north, sd = fit_wind(time_s, *velocity, quick=quick).mean_wind(0.0, float(time_s[-1]))
         off += [(east - 18.0) / sd, (north + 7.0) / sd]
