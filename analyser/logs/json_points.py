@@ -46,7 +46,7 @@ _EPSG, _DEGREES_OF_WGS84 = (
 )
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
 #: How a table would call the third number, and times that are read.
-_HEIGHT, _POSIX = "ellipsoid height m", "seconds since 1970-01-01"
+_HEIGHT, _POSIX = "ellipsoid height m", "time (seconds since 1970-01-01)"
 #: So many names tell whether an object is a point.
 _NAMES = 100
 _POSITIONS = ({"lat", "lon"}, {"position"})
