@@ -284,6 +284,18 @@ def test_a_time_that_is_hardly_wrong_sets_no_clock_back_and_a_clock_set_back_lac
     assert np.diff(set_back.time_s) == pytest.approx(1.0)
 
 
+def test_two_neighbours_late_and_early_by_half_an_interval_set_no_clock_back() -> None:
+    true_s = np.arange(0.0, 800.0, 5.0)
+    shaken = true_s.copy()
+    shaken[80:82] += 2.6, -2.6
+    ordered = order_clock(flight(shaken, np.full(159, 5.0 * SPEED + 0j)))
+    assert [notice.code for notice in ordered.notices] == ["time-spike"]
+    assert ordered.time_s[:80] == pytest.approx(true_s[:80]) and ordered.time_s[82:] == pytest.approx(
+        true_s[82:]
+    )
+    assert np.abs(ordered.time_s - true_s).max() < 5.0
+
+
 @pytest.mark.parametrize(("every", "code"), [(9, "time-shaken"), (11, "time-spike")])
 def test_a_clock_that_steps_back_at_more_than_a_tenth_of_the_samples_shakes(every: int, code: str) -> None:
     true_s = np.arange(450.0)

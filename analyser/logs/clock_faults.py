@@ -121,6 +121,8 @@ def _mend_wrong_times(flight: RawFlight) -> RawFlight:
     usual_s, near_m = _usual_s(flight), 4.0 * _usual_way_m(flight) + 50.0
     for back in np.flatnonzero(flight.steps_s < 0.0).tolist():
         run = _wrong_run(time_s, flight.moved_m, back, usual_s, near_m)
+        if not run.size and not _lacks_time(time_s, flight.moved_m, back, usual_s):
+            run = _wrong_run(time_s, flight.moved_m, back, usual_s, near_m, set_back=False)
         if run.size and not _flown_then(flight, order, run):
             time_s[run] = np.interp(run, run[[0, -1]], time_s[run[[0, -1]]])
             wrong[run[1:-1]] = True
@@ -134,10 +136,26 @@ def _mend_wrong_times(flight: RawFlight) -> RawFlight:
     return flight.saying("time-spike", message, time_s=time_s)
 
 
-def _wrong_run(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: float, near_m: float) -> Rows:
+def _lacks_time(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: float) -> bool:
+    """Tell whether about a step back the clock ran for less than the way took: set back, and not early once."""
+    steps_s = np.diff(time_s)
+    near, wide = (slice(max(back - reach, 0), back + reach + 1) for reach in (_BESIDE // 2, 4 * _BESIDE))
+    took_s = moved_m[near].sum() * steps_s[wide].sum() / max(float(moved_m[wide].sum()), 1.0)
+    return bool(took_s - steps_s[near].sum() > 0.5 * usual_s)
+
+
+def _wrong_run(
+    time_s: FloatArray,
+    moved_m: FloatArray,
+    back: int,
+    usual_s: float,
+    near_m: float,
+    *,
+    set_back: bool = True,
+) -> Rows:
     """Find the shortest run of wrong times at a step back, with the sample on either side; empty where there is none.
 
-    Those that end before the step, or those that begin after it.
+    Those that end before the step, or those that begin after it; ``set_back`` where it may be the clock instead.
     """
     for count in range(1, _MOST_WRONG + 1):
         for before in (back - count, back):
@@ -146,7 +164,7 @@ def _wrong_run(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: floa
                 continue
             inside, took = time_s[before + 1 : after], time_s[after] - time_s[before]
             # By less than an interval a clock may have been set back as well: then the time before and after it lacks.
-            over_s = 0.0 if took > 0.75 * (count + 1) * usual_s else usual_s
+            over_s = usual_s if set_back and took <= 0.75 * (count + 1) * usual_s else 0.0
             out = (inside > time_s[after] + over_s).all() or (inside < time_s[before] - over_s).all()
             fits = 0.0 < took <= 2.5 * (count + 1) * usual_s + 1.0
             if fits and out and (moved_m[before:after] <= near_m).all():
