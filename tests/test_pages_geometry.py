@@ -126,6 +126,17 @@ def test_the_wind_circle_has_the_wind_for_its_centre_and_the_airspeed_for_its_ra
     # Two sigma of both together to either side: 2 · √(1.5² + 2²) = 5.
     assert (away.min(), away.max()) == (pytest.approx(100.0), pytest.approx(110.0))
     assert in_data(canvas, layer(canvas, "points")[0].pieces[0]).mean(axis=0) == pytest.approx([110.0, -20.0])
+    # Each point is a dash of two and a half units; a cross of eight marks the centre, in an ellipse of two sigmas.
+    assert np.ptp(layer(canvas, "points")[0].pieces[0], axis=0) == pytest.approx([2.5, 0.0])
+    cross = [s.pieces[0] for s in layer(canvas, "wind")[-2:]]
+    assert [tuple(np.ptp(line, axis=0)) for line in cross] == [
+        pytest.approx((8.0, 0.0)),
+        pytest.approx((0.0, 8.0)),
+    ]
+    middle = float(canvas.x(12.0)), canvas.height - float(canvas.y(-9.0))
+    assert all(line.mean(axis=0) == pytest.approx(middle) for line in cross)
+    (doubt,) = [in_data(canvas, s.pieces[0]) for s in layer(canvas, "wind") if s.closed]
+    assert np.hypot(doubt[:, 0] - 12.0, doubt[:, 1] + 9.0) == pytest.approx(np.full(len(doubt), 3.0))
     needle = in_data(canvas, layer(canvas, "wind")[0].pieces[0])
     assert needle == pytest.approx(np.array([[0.0, 0.0], [12.0, -9.0]]))
 
