@@ -55,6 +55,10 @@ def test_the_same_time_and_places_are_the_same_flight_also_over_the_date_line() 
 def test_a_recording_that_was_written_on_is_the_longer_one() -> None:
     assert relation(flight(1500.0), at(0), flight(300.0), at(0)) == "longer"
     assert relation(flight(300.0), at(0), flight(1500.0), at(0)) == "shorter"
+    # Switched off within five seconds of each other two recorders saw the same.
+    for more_s, said in ((4.5, "same"), (5.5, "longer"), (-4.5, "same"), (-5.5, "shorter")):
+        other = flight(900.0 + more_s, step_s=0.5)
+        assert relation(other, at(0), flight(900.0, step_s=0.5), at(0)) == said
 
 
 @pytest.mark.parametrize(
