@@ -174,8 +174,10 @@ def test_tables_are_read_by_what_their_columns_mean(tmp_path: Path, text: str, f
     ],
 )
 def test_a_height_is_in_the_unit_that_its_column_names(tmp_path: Path, unit: str, feet: float) -> None:
-    (one,) = read_obstacles(_write(tmp_path, f"name,lat,lon,elevation {unit}\nmast,47.1,11.2,1000\n"))
-    assert one.elevation_ft == pytest.approx(feet, abs=0.01)
+    for title in ("elevation", "Top elevation", "Elevation (MSL),"):
+        header = f'name,lat,lon,"{title} {unit}"'
+        (one,) = read_obstacles(_write(tmp_path, f"{header}\nmast,47.1,11.2,1000\n"))
+        assert one.elevation_ft == pytest.approx(feet, abs=0.01)
 
 
 def test_geojson_points_are_read(tmp_path: Path) -> None:

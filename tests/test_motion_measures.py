@@ -253,3 +253,24 @@ def test_a_spans_length_in_time_is_known_by_its_samples_and_by_the_speed_held() 
     assert (over.wind_mean_east_kt, over.wind_mean_north_kt, over.tas_mean_kt) == pytest.approx(
         (20.0, 0.0, 110.0)
     )
+
+
+@pytest.mark.parametrize(
+    ("at_s", "heading_deg"),
+    [
+        (-5.0, 350.0),
+        (0.0, 350.0),
+        (0.5, 0.0),
+        (1.0, 10.0),
+        (1.5, 5.0),
+        (2.5, 355.0),
+        (3.0, 350.0),
+        (9.0, 350.0),
+    ],
+)
+def test_a_direction_is_read_the_short_way_round_between_any_two_points(
+    at_s: float, heading_deg: float
+) -> None:
+    """350°, 10°, 0° and 350°, a second apart; before the first and after the last as there."""
+    one = motion(np.full(4, 100.0), heading_deg=np.array([350.0, 10.0, 0.0, 350.0]))
+    assert one.at("heading_deg", at_s) == pytest.approx(heading_deg, abs=1e-9)
