@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
@@ -210,6 +212,26 @@ def test_an_item_is_held_against_those_that_were_judged_in_the_same_sessions() -
     assert beside_others("bank", least, costs, reference_share=0.1) is None
     few = {key: some[key] for key in ("bank", "timing", "speed", "track")}
     assert len(few) > FEWEST_OTHERS and beside_others("bank", few, costs, reference_share=0.1) is None
+
+
+def test_what_each_item_loses_to_the_wind_is_given_back_before_items_are_held_against_one_another() -> None:
+    """The same flying in calm air, and in winds that cost each item what is known of it, looks alike."""
+    chance = np.random.default_rng(25)
+    calm = a_pilot(chance, changes={"bank": 3.0})
+    winds = chance.uniform(0.0, 0.3, calm["bank"].weeks.size)
+    calm = {key: replace(one, shares=winds) for key, one in calm.items()}
+    losses = {key: -20.0 * number for number, key in enumerate(calm, 1)}
+    blown = {
+        key: replace(one, points=one.points + losses[key] * (one.shares - 0.1)) for key, one in calm.items()
+    }
+    for item in ("bank", "speed"):
+        left = beside_others(item, calm, dict.fromkeys(calm, WindCost(0.0, 5.0)), reference_share=0.1)
+        same = beside_others(
+            item, blown, {key: WindCost(loss, 5.0) for key, loss in losses.items()}, reference_share=0.1
+        )
+        assert left is not None and same is not None and same.beta == pytest.approx(left.beta)
+        blind = beside_others(item, blown, dict.fromkeys(calm, WindCost(0.0, 5.0)), reference_share=0.1)
+        assert blind is not None and not np.allclose(blind.beta, left.beta)
 
 
 @pytest.mark.parametrize("stays", [0.0, 0.7])
