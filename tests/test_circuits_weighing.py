@@ -44,6 +44,7 @@ from analyser.circuits.loops import (
     _wander_dps,
 )
 from analyser.circuits.racetrack import RacetrackLap, TurnRun
+from analyser.circuits.thresholds import GIVEN
 from tests.test_circuits_rules import TWO, racetrack
 from tests.test_motion_speeds import motion
 
@@ -79,17 +80,17 @@ def test_the_slowest_of_its_turning_tells_a_circle_from_two_turns(
 @pytest.mark.parametrize(
     ("nearest_nm", "crosses", "usual_miss_nm", "gain"),
     [
-        (0.0, True, 0.0, 2.5),
+        (0.0, True, 0.0, GIVEN.circle_met_odds),
         # One sigma is 0.15 of its width.
-        (0.15 * 1.2, True, 0.0, 2.5 * np.exp(-0.5)),
+        (0.15 * 1.2, True, 0.0, GIVEN.circle_met_odds * np.exp(-0.5)),
         (0.9, True, 0.0, 0.0),
         # Beyond a mile and a half it was lost; unless his others lie half as far beside it.
         (1.45, True, 0.0, 0.0),
-        (1.55, True, 0.0, -2.5),
+        (1.55, True, 0.0, -GIVEN.circle_lost_odds),
         (1.55, True, 0.8, 0.0),
-        (1.55, True, 0.77, -2.5),
+        (1.55, True, 0.77, -GIVEN.circle_lost_odds),
         # It never crossed the perpendicular.
-        (0.0, False, 0.0, -4.0),
+        (0.0, False, 0.0, -GIVEN.circle_short_odds),
     ],
 )
 def test_a_circle_over_the_fix_may_end_a_lap_and_one_beside_it_hardly(
@@ -101,15 +102,15 @@ def test_a_circle_over_the_fix_may_end_a_lap_and_one_beside_it_hardly(
 
 
 def test_laps_of_one_pilot_take_about_as_long() -> None:
-    """A ninth part or two of them, one sigma; no lap speaks against it by more than three."""
+    """A ninth part or two of them, one sigma; no lap speaks against it by more than so much."""
     assert _fits(200.0, 200.0, 0.18) == 0.0
     assert _fits(200.0, 200.0, 0.09) == pytest.approx(np.log(2.0))
-    for sigmas in (1.0, -2.0):
+    for sigmas in (1.0, -1.5):
         took_s = 200.0 * np.exp(0.09 * sigmas)
         assert _fits(took_s, 200.0, 0.09) == pytest.approx(np.log(2.0) - 0.5 * sigmas**2)
-    assert _fits(900.0, 200.0, 0.18) == -3.0
+    assert _fits(900.0, 200.0, 0.18) == -GIVEN.rhythm_most
     # In less than a minute nobody flies a lap.
-    assert _fits(61.0, 61.0, 0.18) == 0.0 and _fits(59.0, 59.0, 0.18) == -6.0
+    assert _fits(61.0, 61.0, 0.18) == 0.0 and _fits(59.0, 59.0, 0.18) == -2.0 * GIVEN.rhythm_most
 
 
 def test_a_second_circle_is_so_much_more_rare() -> None:
@@ -149,7 +150,11 @@ def test_of_all_choices_of_passages_the_one_is_taken_for_which_most_speaks(seed:
         for a, b in pairwise(choice):
             circles_s = sum(120.0 for i in left_out if a < i < b)
             total += _fits(float(at[b] - at[a]) - circles_s, usual_s, spread)
-        return float(total - _again(len(left_out), circled=False) - 2.5 * (len(seen) - 1 - choice[-1]))
+        return float(
+            total
+            - _again(len(left_out), circled=False)
+            - GIVEN.circle_after_odds * (len(seen) - 1 - choice[-1])
+        )
 
     choices = [c for many in range(1, 8) for c in combinations(range(7), many)]
     for spread in (0.09, 0.18):
