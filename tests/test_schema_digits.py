@@ -5,7 +5,7 @@ import math
 import pytest
 
 from analyser.schema import is_debrief
-from analyser.schema.debrief_file import WrittenInterception, WrittenLeg, WrittenOtherEnd
+from analyser.schema.debrief_file import WrittenInterception, WrittenLeg, WrittenLesson, WrittenOtherEnd
 from analyser.schema.plain_data import (
     Degrees,
     Direction,
@@ -90,3 +90,14 @@ def test_a_written_part_cannot_be_changed_and_rounds_to_what_its_type_says():
 )
 def test_a_debrief_file_is_known_by_how_it_begins(head, ours):
     assert is_debrief(head) == ours
+
+
+@pytest.mark.parametrize(
+    ("outcome", "right"),
+    [("kept", True), ("right", True), ("too little", False), ("too far", False), ("wrong way", False),
+     ("not at all", False)],
+)  # fmt: skip
+def test_a_lesson_was_right_where_what_was_taught_was_flown(outcome, right):
+    numbers = dict.fromkeys(("before", "taught", "flown", "exact"))
+    lesson = WrittenLesson(circuit=2, quantity="outbound_time", outcome=outcome, rule="a rule", **numbers)
+    assert lesson.is_right == right
