@@ -36,7 +36,14 @@ ROUND = moving(130.0 / 60.0)
 
 @pytest.mark.parametrize(
     ("offset_deg", "drift_deg", "from_deg", "lag_s"),
-    [(0.0, 0.0, 0.0, 0.0), (7.0, 10.0, 40.0, 0.0), (-12.0, 6.0, 200.0, 3.0), (175.0, 4.0, 90.0, -2.0)],
+    [
+        (0.0, 0.0, 0.0, 0.0),
+        (7.0, 10.0, 40.0, 0.0),
+        (-12.0, 6.0, 200.0, 3.0),
+        (175.0, 4.0, 90.0, -2.0),
+        (90.0, 20.0, 10.0, 0.0),
+        (-100.0, 25.0, 10.0, 0.0),
+    ],
 )
 def test_a_heading_is_the_track_an_offset_the_drift_and_a_lag(
     offset_deg: float, drift_deg: float, from_deg: float, lag_s: float

@@ -19,6 +19,7 @@ from analyser.motion.path import Velocities, VelocityErrors, _System
 from analyser.motion.roll_response import RollResponse, roll_response
 from analyser.motion.survey import Survey, survey_flight
 from analyser.motion.windfit import WindFit, fit_wind, with_heading
+from tests.drawn_flights import drawn, straight
 from tests.test_motion_parts import correlations
 from tests.test_motion_speeds import motion
 from tests.test_motion_wind import wandering
@@ -375,3 +376,13 @@ def _missing(hole: np.ndarray) -> tuple[float, float]:
     seen[77:117] = False
     way = np.radians(1.8 * np.arange(200.0))[seen]
     return float(np.sin(way).mean()), float(np.cos(way).mean())
+
+
+@pytest.mark.parametrize(("step_s", "least_s"), [(1, 15), (5, 15), (10, 30)])
+def test_a_hole_is_longer_than_a_quarter_of_a_minute_and_than_three_rows(step_s: int, least_s: int) -> None:
+    track = drawn(straight(900), straight(900))
+    for gap_s, found in ((least_s - 1, ()), (least_s + 1, ((600.0, 601.0 + least_s),))):
+        second = np.arange(track.samples)
+        kept = (second % step_s == 0) & ((second <= 600) | (second >= 600 + gap_s)) | (second == 600 + gap_s)
+        (one,) = survey_flight(track.take(np.flatnonzero(kept)))
+        assert one.holes_s == found
