@@ -207,9 +207,8 @@ def _near_the_fix(view: HoldView, passages: list[Passage]) -> list[list[Passage]
     """Keep what passes near the fix, what drifts off it from lap to lap, and what was begun over it."""
     near: list[int] = []
     for i, one in enumerate(passages):
-        drifted = (
-            bool(near) and near[-1] == i - 1 and one.miss_nm - passages[i - 1].miss_nm <= GIVEN.lost_step_nm
-        )
+        before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else -np.inf
+        drifted = one.miss_nm - before_nm <= GIVEN.lost_step_nm
         if one.miss_nm <= GIVEN.near_nm or drifted or _was_begun_over_the_fix(view, one):
             near.append(i)
     parts = np.split(near, np.flatnonzero(np.diff(near) > GIVEN.lost_laps) + 1) if near else []
@@ -219,14 +218,15 @@ def _near_the_fix(view: HoldView, passages: list[Passage]) -> list[list[Passage]
 def _was_begun_over_the_fix(view: HoldView, passage: Passage) -> bool:
     """Tell whether a passage far beside the fix ends an entry or a lap that was begun over it."""
     since = max(passage.index - int(GIVEN.longest_lap_s), 0)
-    for arrival in arrivals_over(view, since, passage.index - 15)[-1:]:
-        earliest = max(arrival.index - 15, 0)
-        way = explain_lap(
-            view, arrival.index, passage.index, side=view.hold.side, earliest=earliest, arrival=True
-        )
-        turned_back = abs(way.inbound.change_deg) > RACETRACK.least_turn_deg
-        return turned_back and unexplained_s(view, way) <= GIVEN.journey_s
-    return False
+    arrivals = arrivals_over(view, since, passage.index - 15)
+    if not arrivals:
+        return False
+    over = arrivals[-1].index
+    way = explain_lap(
+        view, over, passage.index, side=view.hold.side, earliest=max(over - 15, 0), arrival=True
+    )
+    turned_back = abs(way.inbound.change_deg) > RACETRACK.least_turn_deg
+    return turned_back and unexplained_s(view, way) <= GIVEN.journey_s
 
 
 def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
@@ -272,9 +272,8 @@ def _stay(
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
-    leaving = None
-    if _is_leaving(view, pieces, passages):
-        leaving = pieces[-1], passages[-1], _left_log_odds(view, pieces[-1], passages)
+    leaving = _leaving(view, pieces, passages)
+    if leaving is not None:
         pieces, passages = pieces[:-1], passages[:-1]
     if len(pieces) == 1 and unexplained_s(view, pieces[0]) > GIVEN.lone_journey_s:
         return None
@@ -337,15 +336,16 @@ def _has_its_entry(view: HoldView, entry: EntrySpan | None, side: int) -> bool:
     return not is_asked_for(view, entry.phases, -side, "direct")
 
 
-def _is_leaving(view: HoldView, pieces: list[LapPhases], passages: list[Passage]) -> bool:
-    """Tell whether the last way back was no way to the fix which the others met: the hold was left in that lap."""
-    if len(pieces) < 2:
-        return False
-    last = passages[-1]
+def _leaving(
+    view: HoldView, pieces: list[LapPhases], passages: list[Passage]
+) -> tuple[LapPhases, Passage, float] | None:
+    """Return the last way back where it was no way to the fix which the others met: the hold was left in that lap."""
     least_nm = max(GIVEN.left_nm, GIVEN.left_turn_share * view.turn_diameter_nm)
-    left = last.miss_nm > least_nm and _left_log_odds(view, pieces[-1], passages) > 0.0
+    if len(pieces) < 2 or passages[-1].miss_nm <= least_nm:
+        return None
+    odds = _left_log_odds(view, pieces[-1], passages)
     # Who turns outbound there for another lap has not left.
-    return left and not begun_after(view, last)
+    return (pieces[-1], passages[-1], odds) if odds > 0.0 and not begun_after(view, passages[-1]) else None
 
 
 def _left_log_odds(view: HoldView, lap: LapPhases, passages: list[Passage]) -> float:

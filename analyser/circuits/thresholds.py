@@ -70,9 +70,9 @@ class GIVEN:
     circle_again_odds = 2.5
     # A circle from the fix to the fix, as steady as can be told, is no lap where others are: one that ends so shortly
     # before it, or only makes up for the wind, has no leg, and takes less than that share of a lap's time (two legs of
-    # half a minute add half of its turns' time), or by so much less that laps plainly have legs. Half of
-    # the others lead straight outbound for so long, or he flies no legs (weak students, nine seeds: 0 to 4 s where it
-    # was a lap, 15 s and more where it was none).
+    # half a minute add half of its turns' time), or by so much less that laps plainly have legs. He flies none where
+    # half of the others lead straight outbound for less than the last (weak students, nine seeds: 0 to 4 s where it was
+    # a lap, 15 s and more where it was none).
     circle_sure_odds = -3.0
     circle_leg_s = 6
     circle_time_share = 0.67

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +21,6 @@ from analyser.logs.samples import Samples
 from analyser.logs.table import table_flights
 from analyser.logs.table_columns import FlightTable, meanings
 from analyser.logs.table_layout import Layout
-
-if TYPE_CHECKING:
-    pass
 
 #: In which order lists hold a position: as their names say, or as GeoJSON's do (RFC 7946).
 _ORDERS = {
@@ -60,10 +57,10 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
             for inner, one in flat(value, name, depth + 1).items() if depth < _DEEPEST else ():
                 found.setdefault(inner, one)
         elif isinstance(value, list):
-            # A place of something else, {"home": {"latlng": […]}}, is none of the aircraft's.
-            of = f"{prefix} " if prefix and not _only_says_where(prefix) else ""
-            for one, number in zip(_ORDERS.get(key.lower(), ()), value, strict=False):
-                if is_place(key, value):
+            if is_place(key, value):
+                # A place of something else, {"home": {"latlng": […]}}, is none of the aircraft's.
+                of = f"{prefix} " if prefix and not _only_says_where(prefix) else ""
+                for one, number in zip(_ORDERS[key.lower()], value, strict=False):
                     found.setdefault(f"{of}{one}", number)
         else:
             bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None

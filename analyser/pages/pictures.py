@@ -124,10 +124,10 @@ def _strips(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Pictur
 
 def _circuits(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
     """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
-    drawn = {}
+    drawn, blank = {}, common_canvas(subject, 220.0, 176.0)
     for circuit in subject.document.circuits:
         which, caption = circuit.number, captions.circuit(circuit)
-        canvas = common_canvas(subject, 220.0, 176.0)
+        canvas = Canvas(blank.width, blank.height, blank.window)
         symbols.fix(canvas)
         lines = Markup("").join(
             [*_used(subject, map_canvas, canvas, which), _reflown_lines(subject, map_canvas, canvas, which)]
