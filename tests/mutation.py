@@ -373,13 +373,16 @@ def _tests_of(change: Change, run: LinesRun) -> list[str]:
     """Return the tests that run a line, narrowest first; where none is known, the quick tests of the room.
 
     A constant, a default or a number in a data file is there before any test begins: then those count that run a line
-    where its name stands.
+    where its name stands, and those of the room that run anything of its module: a default is in force also where
+    nobody writes its name.
     """
     lines = run.lines.get(change.path, {})
     statement = next((line for line in (change.line, change.statement) if lines.get(line)), None)
     known = set(lines[statement] if statement is not None else _tests_of_name(change, run))
     room = Path(change.path).parts[1].removesuffix(".py")
     own = {place for place, test in enumerate(run.tests) if test.startswith(f"tests/test_{room}_")}
+    if statement is None:
+        known |= own & {test for tests in lines.values() for test in tests}
     if change.path.endswith(".toml"):
         # What reads a data file by itself runs no line of the program.
         known |= {place for place in own if not run.width[place]}

@@ -319,3 +319,38 @@ def test_where_the_wind_leaves_hardly_any_leg_twice_what_areas_are_designed_for_
     flown_s = 60.0 + 10.0 + 6.0 + 5.0 + 2.0 * math.hypot(sd_s, target_sd_s) + over_s
     one = long_outbound(measured(hold, 2, timed_s=flown_s, timed_sd_s=sd_s))
     assert (one is not None) == (over_s > 0.0)
+
+
+@pytest.mark.parametrize(("late_s", "verdict"), [(11.0, "within"), (14.0, "outside")])
+def test_a_leg_flown_by_distance_may_be_off_by_half_a_mile(late_s: float, verdict: str) -> None:
+    """At 150 kt, headed 17° off the course into the wind across it, 144 kt are made good: 0.44 and 0.56 NM too far."""
+    plan = Plan(leg=LegLimit(distance_nm=4.0), tas_kt=150.0, faults=(Faults(outbound_time_s=late_s),))
+    score = judge_hold(fly(plan), ICAO, FCL).circuits[0].scores["timing"]
+    assert score.verdict == verdict
+    assert score.deviation == pytest.approx(144.0 * late_s / 3600.0, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("from_nm", "to_nm", "read"), [(0.48, 0.3, False), (0.48, 0.0, False), (0.7, 0.52, True)]
+)
+def test_degrees_off_the_course_are_not_read_within_half_a_mile_of_the_fix(
+    from_nm: float, to_nm: float, read: bool
+) -> None:
+    """A receiver's error of 0.02 NM is already 2° there; aside by 0.15 NM, here, on a part of the last mile."""
+    flown = fly(Plan(faults=(Faults(),) * 2))
+    motion, leg = flown.motion, flown.circuits[1].inbound_leg
+    assert leg is not None
+    course = math.radians(Plan().course_deg)
+    along = motion.east_nm * math.sin(course) + motion.north_nm * math.cos(course)
+    there = (
+        (motion.time_s >= leg.start_s) & (motion.time_s <= leg.end_s) & (along > -from_nm) & (along < -to_nm)
+    )
+    assert there.any()
+    moved = replace(
+        motion,
+        east_nm=motion.east_nm + 0.15 * there * math.cos(course),
+        north_nm=motion.north_nm - 0.15 * there * math.sin(course),
+    )
+    score = judge_hold(replace(flown, motion=moved), ICAO, FCL).circuits[1].scores["track"]
+    assert score.unit == "°" and score.value is not None
+    assert (score.value > 1.0) == read
