@@ -34,9 +34,14 @@ class Ended:
     stderr: str
 
 
-def run(*words: object, environment: Mapping[str, str] | None = None, text: str | None = None) -> Ended:
+def run(
+    *words: object,
+    environment: Mapping[str, str] | None = None,
+    text: str | None = None,
+    encoding: str = "utf-8",
+) -> Ended:
     """Run the program where the test stands, with more in its environment, or a text as its standard input."""
-    said, complained = _stream(), _stream()
+    said, complained = _stream(encoding=encoding), _stream()
     with (
         mock.patch.object(sys, "argv", ["analyser", *map(str, words)]),
         mock.patch.object(sys, "stdin", sys.stdin if text is None else _stream(text)),
@@ -74,11 +79,11 @@ def _status() -> int:
     return 0
 
 
-def _stream(text: str = "") -> io.TextIOWrapper:
-    return io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8", write_through=True)
+def _stream(text: str = "", *, encoding: str = "utf-8") -> io.TextIOWrapper:
+    return io.TextIOWrapper(io.BytesIO(text.encode()), encoding=encoding, write_through=True)
 
 
 def _all_of(stream: io.TextIOWrapper) -> str:
     stream.flush()
     assert isinstance(stream.buffer, io.BytesIO)
-    return stream.buffer.getvalue().decode("utf-8")
+    return stream.buffer.getvalue().decode(stream.encoding)

@@ -109,15 +109,13 @@ def check(
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
     from analyser.collection.checked import check as check_file
-    from analyser.inspection.small_plan import plan_text
 
     said = options.read_options(columns, units)
     found = check_file(file, rules, log, said)
     for line in found.lines:
         typer.echo(line)
     if plan and found.drawing is not None:
-        braille = (sys.stdout.encoding or "").lower().startswith("utf")
-        typer.echo(plan_text(found.drawing, braille=braille))
+        typer.echo(options.plan_drawn(found.drawing))
 
 
 @app.command("list", short_help="List the hold files of your collection, or of folders.")

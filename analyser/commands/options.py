@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from datetime import UTC, datetime, timedelta
@@ -16,6 +17,7 @@ from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.collection.files import HoldFiles
+    from analyser.inspection.small_plan import PlanPoints
     from analyser.logbook.book import Logbook
     from analyser.logs.read import ReadOptions
 
@@ -210,6 +212,13 @@ def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
     for fault in holds.left_out:
         warn(fault)
     return holds
+
+
+def plan_drawn(points: PlanPoints) -> str:
+    """Draw a plan in the signs that standard output can show."""
+    from analyser.inspection.small_plan import plan_text
+
+    return plan_text(points, braille=sys.stdout.encoding.lower().startswith("utf"))
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -28,15 +27,14 @@ def inspect(
     """Say what a log holds: samples, span, holes, channels, what was recognised, assumed and ignored."""
     from analyser.circuits.find import search
     from analyser.inspection.contents import inspection_text
-    from analyser.inspection.small_plan import plan_points, plan_text
+    from analyser.inspection.small_plan import plan_points
     from analyser.logs.read import read_log
 
     said = options.read_options(columns, units)
     tracks = read_log(log, said)
-    braille = (sys.stdout.encoding or "").lower().startswith("utf")
     for place, track in enumerate(tracks):
         points = plan_points(track)
-        picture = plan_text(points, braille=braille) if plan else ""
+        picture = options.plan_drawn(points) if plan else ""
         typer.echo(("\n" if place else "") + inspection_text(track, picture))
         for line in _searched(search(track)) if holds else ():
             typer.echo(line)

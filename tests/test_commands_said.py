@@ -1,0 +1,267 @@
+"""What a command says, asks and leaves unsaid, and what counts where an option is left out."""
+
+from __future__ import annotations
+
+import copy
+import getpass
+import json
+import shlex
+import sys
+from pathlib import Path
+
+import pytest
+
+from analyser.commands import screen
+from analyser.logbook.book import Logbook
+from analyser.work.task import Finished, Report
+from tests import program
+from tests.logbook_documents import document
+from tests.test_commands_flags import Terminal
+from tests.work_flights import flight, write_gpx
+
+HOLD = 'fix = "N48°12.108\' E011°01.476\'"\ninbound_course = "230T"\nturns = "R"\n'
+
+
+@pytest.fixture
+def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Be in a folder with a logbook of one session, of a flight with two holds."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ANALYSER_LOGBOOK", str(tmp_path / "logbook.sqlite"))
+    flown = document()
+    flown["holds"].append(copy.deepcopy(flown["holds"][0]))
+    with Logbook.open(tmp_path / "logbook.sqlite") as opened:
+        opened.record(flown, pilot="Ada Vane", instructor="Ilja Moor")
+    return tmp_path / "logbook.sqlite"
+
+
+def standing(book: Path) -> dict[tuple[int, str, str], tuple[str, str]]:
+    """Return level and remark of each grade that stands, by hold, item and who gave it."""
+    with Logbook.open(book) as opened:
+        grades = opened.session("last").standing_grades()
+    return {key: (one.level, one.remark) for key, one in grades.items()}
+
+
+#: One command after another on one logbook.
+SPOKEN = (
+    "brief --hold hold.toml --tas 105 --altitude 4000",
+    "grade last --item bank=4",
+    "progress 'Ada Vane' --out pages",
+    "progress --all --out pages",
+    "record 'Ada Vane' --out pages",
+    "compare --out pages",
+    "logbook move last --pilot 'Bo Lund'",
+    "logbook set last --lesson 'IR 7'",
+    "logbook date last 2026-02-03",
+    "logbook rename 'Bo Lund' 'Cy Holt'",
+    "logbook withdraw last --item bank",
+    "logbook undo 5",
+    "logbook export lines.jsonl",
+    "logbook import lines.jsonl",
+    "logbook delete last",
+    "logbook forget 'Cy Holt' --yes",
+)
+
+
+@pytest.mark.parametrize("quiet", [False, True])
+def test_each_command_says_what_it_did_unless_it_is_to_be_quiet(book: Path, quiet: bool) -> None:
+    Path("hold.toml").write_text(HOLD, encoding="utf-8")
+    for typed in SPOKEN:
+        ended = program.run(*shlex.split(typed), *["--quiet"] * quiet)
+        assert ended.returncode == 0, f"{typed}: {ended.stderr}"
+        assert bool(ended.stdout) != quiet, f"{typed}: {ended.stdout}"
+        # A change can be taken back, which is said beside it; files that hold a forgotten name are always named.
+        undoing = typed.startswith("logbook") and typed.split()[1] in (
+            "move",
+            "set",
+            "date",
+            "rename",
+            "withdraw",
+            "delete",
+        )
+        assert ("analyser logbook undo takes it back" in ended.stderr) == (undoing and not quiet), typed
+
+
+def test_grades_are_asked_for_item_by_item_and_again_until_they_can_be_read(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pilot's own first, then the instructor's; Enter leaves one out, and one too low needs a reason."""
+    typed = {
+        "Bank in the turns": iter(["nine", "4", "2"]),
+        "below the grade asked for; why": iter([" shallow, twice "]),
+        "Altitude": iter(["", "5"]),
+    }
+    asked: list[str] = []
+
+    def prompt(text: str, **_: object) -> str:
+        asked.append(text.strip())
+        return next(typed.get(asked[-1].split(" (")[0], iter([""])), "")
+
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.prompt", prompt)
+    ended = program.run("grade", "last", "--hold", "2")
+    assert ended.returncode == 0 and "3 grades kept" in ended.stdout, ended
+    assert standing(book) == {
+        (2, "bank", "pilot"): ("4", ""),
+        (2, "bank", "instructor"): ("2", "shallow, twice"),
+        (2, "altitude", "instructor"): ("5", ""),
+    }
+    assert [not any(answers) for answers in typed.values()] == [True] * 3
+    # Each item twice, one of them once more, and one reason.
+    items = [one for one in asked if not one.startswith("below")]
+    assert len(asked) == len(items) + 1 and len(items) == 2 * len(set(items)) + 1
+    said = ended.stdout
+    heads = "invented.gpx, hold 2, flown by Ada Vane", "Pilot's own", "nine", "Instructor's", "3 grades kept"
+    places = [said.index(one) for one in heads]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    "words", [("grade", "last", "--item", "bank=4"), ("logbook", "withdraw", "last", "--item", "bank")]
+)
+def test_the_first_hold_is_meant_where_none_is_named(book: Path, words: tuple[str, ...]) -> None:
+    for hold in (1, 2):
+        assert program.run("grade", "last", "--item", "bank=3", "--hold", hold).returncode == 0
+    assert program.run(*words).returncode == 0
+    found = standing(book)
+    assert found.get((1, "bank", "instructor")) != ("3", "") and found[2, "bank", "instructor"] == ("3", "")
+
+
+def test_the_air_is_standard_where_no_deviation_is_said(book: Path) -> None:
+    Path("hold.toml").write_text(HOLD, encoding="utf-8")
+    words = [
+        "brief",
+        "--hold",
+        "hold.toml",
+        "--ias",
+        "100",
+        "--altitude",
+        "4000",
+        "--date",
+        "2026-03-14",
+        "--json",
+    ]
+    plain, cold, warm = (
+        json.loads(program.run(*words, *more).stdout)
+        for more in ((), ("--isa-deviation", "0"), ("--isa-deviation", "0.1"))
+    )
+    assert plain == cold != warm
+
+
+@pytest.mark.parametrize(("encoding", "braille"), [("utf-8", True), ("latin-1", False)])
+def test_a_plan_in_the_terminal_is_drawn_in_signs_that_it_has(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, encoding: str, braille: bool
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("hold.toml").write_text(HOLD, encoding="utf-8")
+    write_gpx(flight(290), tmp_path / "transit.gpx")
+    for words in (("inspect", "transit.gpx"), ("hold", "check", "hold.toml")):
+        for plan in (True, False):
+            ended = program.run(*words, *["--no-plan"] * (not plan), encoding=encoding)
+            assert ended.returncode == 0 and "?" not in ended.stdout, ended.stdout
+            assert any("\u2800" <= sign <= "\u28ff" for sign in ended.stdout) == (braille and plan), words
+            assert ("NM, north up" in ended.stdout) == plan
+
+
+def test_a_drawing_of_each_flight_in_a_log_is_written_and_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write_gpx(flight(290), tmp_path / "one.gpx")
+    said = program.run("inspect", "one.gpx", "--svg", "one.svg", "--no-holds").stdout
+    assert "drawn      one.svg" in said and Path("one.svg").read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_one_long_name_pushes_nobody_elses_sessions_aside(book: Path) -> None:
+    """Names have room for 26 letters: others stand where they stood while the longest had just these."""
+
+    def column() -> int:
+        lines = program.run("logbook", "list").stdout.splitlines()
+        return next(line.index("invented.gpx") for line in lines if "Ada Vane" in line)
+
+    with Logbook.open(book) as opened:
+        opened.record(document(1), pilot="Bo " + "L" * 22)
+    before = column()
+    program.run("logbook", "rename", "Bo " + "L" * 22, "Bo " + "L" * 23)
+    assert column() == before + 1
+    program.run("logbook", "rename", "Bo " + "L" * 23, "Bo " + "L" * 60)
+    assert column() == before + 1
+
+
+@pytest.mark.parametrize(
+    ("day", "status"),
+    [
+        ("1903-12-16", 2),
+        ("1903-12-17", 0),
+        ("2026-03-14T18:30", 0),
+        ("2999-01-01", 2),
+        ("0001-01-01T00:00+14:00", 2),
+    ],
+)
+def test_a_session_has_a_day_on_which_somebody_can_have_flown(book: Path, day: str, status: int) -> None:
+    """The first powered, controlled flight was on 17 December 1903, at Kill Devil Hills."""
+    ended = program.run("logbook", "date", "last", day)
+    assert (ended.returncode, bool(ended.stdout)) == (status, not status)
+
+
+def test_a_day_named_as_the_last_counts_to_its_end(book: Path) -> None:
+    for time, until, listed in (
+        ("23:59:30", "03-14", True),
+        ("23:59:30", "03-13", False),
+        ("00:00", "03-14", True),
+    ):
+        program.run("logbook", "date", "last", f"2026-03-14T{time}")
+        for word in ("--until", "--since"):
+            found = program.run("logbook", "list", word, f"2026-{until}").stdout
+            assert ("Ada Vane" in found) == (listed or word == "--since"), (time, until, word)
+
+
+def test_whoever_makes_a_change_is_the_user_of_this_computer_unless_named(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(getpass, "getuser", lambda: "kim")
+    program.run("logbook", "set", "last", "--lesson", "IR 7")
+    program.run("logbook", "set", "last", "--lesson", "IR 8", "--by", "Lea Ohm")
+    monkeypatch.setattr(getpass, "getuser", lambda: {}["nobody"])
+    program.run("logbook", "set", "last", "--lesson", "IR 9")
+    lines = program.run("logbook", "trail").stdout.splitlines()
+    assert [by in line for by, line in zip(("kim", "Lea Ohm", "somebody"), lines, strict=True)] == [True] * 3
+
+
+def report(page: str, summary: str) -> Report:
+    return Report(Path(page), Path(page).with_suffix(".json"), summary, 1)
+
+
+@pytest.mark.parametrize(("watched", "logs"), [(True, 2), (True, 1), (False, 2)])
+def test_results_and_messages_keep_to_their_streams_whether_or_not_somebody_watches(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], watched: bool, logs: int
+) -> None:
+    """Results may go into a file while the bar is on the terminal."""
+    seen = Terminal()
+    if watched:
+        monkeypatch.setattr(sys, "stderr", seen)
+        monkeypatch.setenv("TERM", "xterm")
+    with screen.Screen(logs, quiet=False) as shown:
+        shown.show(
+            Finished(Path("a.gpx"), (report("a.html", "a.gpx: 1 hold"),), ("b is bad",), ("by the way",))
+        )
+    out, err = capsys.readouterr()
+    err += seen.getvalue()
+    assert out == "a.gpx: 1 hold\n" and shown.faults == 1
+    assert "analyser: b is bad" in err and "by the way" in err and "1 hold" not in err
+    # The bar goes when the work is done, and shows the cursor again.
+    assert ("1/2" in err) == (watched and logs == 2) == ("\x1b[?25h" in err)
+
+
+@pytest.mark.parametrize(
+    ("pages", "opened"), [([], []), (["a.html"], ["a.html"]), (["a.html", "b.html"], ["index.html"])]
+)
+def test_one_page_is_opened_and_of_several_their_list(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], pages: list[str], opened: list[str]
+) -> None:
+    launched: list[str] = []
+    monkeypatch.setattr("typer.launch", launched.append)
+    shown = screen.Screen(3, quiet=True)
+    for page in pages:
+        shown.show(Finished(Path("a.gpx"), (report(page, "said"),)))
+    shown.open_page(Path("index.html"))
+    assert launched == opened and capsys.readouterr() == ("", "")
