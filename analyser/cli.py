@@ -60,7 +60,9 @@ def main() -> None:
             # What is still held back is written now, while a full disk can be told in words.
             sys.stdout.flush()
     except AnalyserError as error:
-        typer.echo(f"analyser: {error}", err=True)
+        from analyser.commands.options import warn
+
+        warn(error)
         sys.exit(error.exit_status)
     except OSError as error:
         if error.filename is not None:

@@ -61,8 +61,9 @@ class Change:
     line: int
     what: str
     text: str
-    #: First line of the statement that the change is in, and the name that it gives a value to.
+    #: First and last line of the statement that the change is in, and the name that it gives a value to.
     statement: int
+    end: int
     name: str | None
 
 
@@ -87,7 +88,8 @@ def _python_change(tree: ast.Module, name: str, place: int) -> Change:
         getattr(owner, field)[index] = after
     what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
     text = ast.unparse(ast.fix_missing_locations(changed))
-    return Change(name, node.lineno, what, text, statement.lineno, _given_to(statement))
+    end = statement.end_lineno or statement.lineno
+    return Change(name, node.lineno, what, text, statement.lineno, end, _given_to(statement))
 
 
 def _statement(tree: ast.AST, node: ast.AST) -> ast.stmt:
@@ -120,7 +122,7 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
             text = f"{key}={value[: found.start()]}{other}{value[found.end() :]}"
             yield Change(name, number + 1, f"{line.strip()[:60]}  →  {other}",
                          "\n".join([*lines[:number], text, *lines[number + 1 :], ""]),
-                         number + 1, key.strip())  # fmt: skip
+                         number + 1, number + 1, key.strip())  # fmt: skip
 
 
 def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
@@ -373,12 +375,13 @@ def _tests_of(change: Change, run: LinesRun) -> list[str]:
     """Return the tests that run a line, narrowest first; where none is known, the quick tests of the room.
 
     A constant, a default or a number in a data file is there before any test begins: then those count that run a line
-    where its name stands, and those of the room that run anything of its module: a default is in force also where
-    nobody writes its name.
+    of the function that it is a default of, or where its name stands, and those of the room that run anything of its
+    module: a default is in force also where nobody writes its name.
     """
     lines = run.lines.get(change.path, {})
     statement = next((line for line in (change.line, change.statement) if lines.get(line)), None)
-    known = set(lines[statement] if statement is not None else _tests_of_name(change, run))
+    run_lines = range(change.statement, change.end + 1) if statement is None else (statement,)
+    known = {test for line in run_lines for test in lines.get(line, ())} or _tests_of_name(change, run)
     room = Path(change.path).parts[1].removesuffix(".py")
     own = {place for place, test in enumerate(run.tests) if test.startswith(f"tests/test_{room}_")}
     if statement is None:

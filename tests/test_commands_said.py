@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import copy
 import getpass
+import io
 import json
 import shlex
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ import pytest
 from analyser.commands import screen
 from analyser.logbook.book import Logbook
 from analyser.work.task import Finished, Report
+from analyser.work.watching import Watcher
 from tests import program
 from tests.logbook_documents import document
 from tests.test_commands_flags import Terminal
@@ -227,6 +230,48 @@ def test_whoever_makes_a_change_is_the_user_of_this_computer_unless_named(
     assert [by in line for by, line in zip(("kim", "Lea Ohm", "somebody"), lines, strict=True)] == [True] * 3
 
 
+class Typed(io.TextIOWrapper):
+    """Somebody types this at a terminal."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(io.BytesIO(text.encode()), encoding="utf-8")
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(("typed", "erased"), [("n\n", False), ("\n", False), ("y\n", True)])
+def test_nobody_is_erased_without_being_asked(
+    book: Path, monkeypatch: pytest.MonkeyPatch, typed: str, erased: bool
+) -> None:
+    monkeypatch.setattr(sys, "stdin", Typed(typed))
+    ended = program.run("logbook", "forget", "Ada Vane")
+    assert f"Erase Ada Vane and 1 session from {book}? This cannot be undone." in ended.stdout
+    assert (ended.returncode == 0) == erased == ("erased: 1 session" in ended.stdout)
+    with Logbook.open(book) as opened:
+        assert bool(opened.pilots()) != erased
+
+
+@pytest.mark.parametrize("existing", [False, True])
+def test_a_folder_that_is_watched_begins_with_what_is_there_where_that_is_asked_for(
+    collection: Path, monkeypatch: pytest.MonkeyPatch, existing: bool
+) -> None:
+    """Logs and saved sheets alike; a second look finds them unchanged, and so whole."""
+    Path("sheets").mkdir()
+    Path("sheets/flight-grades.json").write_text("{}", encoding="utf-8")
+
+    def looked(folders: Sequence[tuple[Watcher, object]]) -> None:
+        found = [{path.name for at_s in (0.0, 60.0) for path in one.ready(at_s)} for one, _ in folders]
+        assert found == ([{"lesson.gpx"}, {"flight-grades.json"}] if existing else [set(), set()])
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("analyser.work.watching.watch", looked)
+    ended = program.run("watch", ".", "--sheets", "sheets", *["--existing"] * existing)
+    said = "what is there comes first" if existing else "1 log there already"
+    assert ended.returncode == 0 and f"watching . ({said}), and sheets for grade sheets" in ended.stderr
+    assert "ended; what was finished is kept" in ended.stderr
+
+
 def report(page: str, summary: str) -> Report:
     return Report(Path(page), Path(page).with_suffix(".json"), summary, 1)
 
@@ -265,3 +310,50 @@ def test_one_page_is_opened_and_of_several_their_list(
         shown.show(Finished(Path("a.gpx"), (report(page, "said"),)))
     shown.open_page(Path("index.html"))
     assert launched == opened and capsys.readouterr() == ("", "")
+
+
+@pytest.fixture
+def collection(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Be in a folder with a lesson and a collection of holds, of which one file is broken."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
+    holds = tmp_path / "data" / "holds"
+    holds.mkdir(parents=True)
+    (holds / "good.toml").write_text(HOLD, encoding="utf-8")
+    (holds / "broken.toml").write_text(HOLD.replace('"R"', '"\\u001b[31mR"'), encoding="utf-8")
+    write_gpx(flight(1000, laps=2), tmp_path / "lesson.gpx")
+    return holds
+
+
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        ("debrief lesson.gpx --jobs 1 --quiet", 1),
+        ("export lesson.gpx --to gpx --out out.gpx", 0),
+        ("picture lesson.gpx --as wind --to wind.svg --quiet", 0),
+        ("watch . --no-open --quiet", 0),
+    ],
+)
+def test_a_broken_file_of_the_collection_is_said_and_the_others_are_used(
+    collection: Path, monkeypatch: pytest.MonkeyPatch, words: str, status: int
+) -> None:
+    """A debrief may want that very file, so its exit status tells of it, too."""
+
+    def interrupted(_folders: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("analyser.work.watching.watch", interrupted)
+    ended = program.run(*words.split())
+    assert ended.returncode == status
+    (said,) = ended.stderr.splitlines()
+    assert said.startswith(f"analyser: {collection / 'broken.toml'}, key 'turns'") and "left out" in said
+    assert "\x1b" not in said
+    if words.startswith("debrief"):
+        (hold,) = json.loads(Path("reports/lesson.json").read_text(encoding="utf-8"))["holds"]
+        assert hold["definition"] == "given"
+
+
+def test_what_is_quoted_from_a_file_commands_no_terminal(collection: Path) -> None:
+    for words in (("inspect", "no\x1b[31m.gpx"), ("hold", "check", collection / "broken.toml")):
+        ended = program.run(*words)
+        assert ended.returncode and "analyser: " in ended.stderr and "\x1b" not in ended.stderr

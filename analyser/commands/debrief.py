@@ -59,8 +59,6 @@ def debrief(
     begun = run(logs, job, jobs=jobs, scheduler=scheduler, again=again, table=table)
     try:
         with begun as running, Screen(running.logs, quiet) as screen:
-            for fault in job.holds.left_out:
-                screen.fault(fault)
             screen.follow(running)
     except KeyboardInterrupt:
         # Everything has been put away: interrupting once more would only spoil the exit status.
@@ -69,5 +67,5 @@ def debrief(
         raise typer.Exit(INTERRUPTED) from None
     if show:
         screen.open_page(running.index)
-    if screen.faults:
+    if screen.faults or job.holds.left_out:
         raise typer.Exit(1)

@@ -115,7 +115,10 @@ Why = Annotated[str, optional("Why, for the trail.")]
 
 def warn(message: object) -> None:
     """Say on standard error what went wrong or what the person should know, as the program always says it."""
-    typer.echo(f"analyser: {message}", err=True)
+    from analyser.summary import plain
+
+    # What is quoted from a file must not command the terminal.
+    typer.echo("\n".join(plain(line) for line in f"analyser: {message}".split("\n")), err=True)
 
 
 def with_options_of(
@@ -162,12 +165,11 @@ def asked_job(
     scale: Scales = None,
 ) -> Iterator[Any]:
     """Put together the job: how logs are to be debriefed, into the usual folder."""
-    from analyser.collection.files import collect
     from analyser.work.job import Job
 
     yield Job(
         Path(REPORTS),
-        collect(hold or (), infer=infer),
+        given_holds(hold, infer),
         rules,
         standard,
         read_options(columns, units),

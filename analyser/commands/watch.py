@@ -74,8 +74,6 @@ def watch(
     if recording is not None and pilot_folders:
         recording = replace(recording, schools=(folder,))
     job = replace(job, out=pages, recording=recording)
-    for fault in job.holds.left_out:
-        options.warn(fault)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
     saved_to = str(sheets.absolute()) if sheets else None
