@@ -23,7 +23,7 @@ from tests.test_logs_track_errors import SPEED_MPS
 from tests.test_motion_parts import errors_of, smoothed_turns
 from tests.test_motion_speeds import TIMES, logging, motion
 from tests.test_motion_thresholds import about, racetrack, reported
-from tests.test_motion_untidy import PLANE
+from tests.test_motion_untidy import PLANE, measured, track_of
 from tests.test_motion_wind import wandering
 
 # A logged bank, and other channels
@@ -298,3 +298,12 @@ def test_a_wind_is_doubted_where_two_ways_of_fitting_part_by_more_than_chance(
     smoothed_s: int, doubted: bool
 ) -> None:
     assert (fit_wind(*smoothed_turns(smoothed_s)).doubt_kt > 0.0) == doubted
+
+
+@pytest.mark.parametrize(("past_s", "lost_s"), [(0.7, [602, 608]), (0.3, [602, 608]), (0.0, [602, 607])])
+def test_more_than_a_second_beside_a_sample_a_hole_begins(past_s: float, lost_s: list[int]) -> None:
+    """A sample every second but for eight: the first and the last second that lie farther from either side."""
+    time_s = np.arange(0.0, 1200.0) + past_s
+    seen = time_s[(time_s < 601.0) | (time_s >= 609.0)]
+    found = measured(track_of(seen, seen)).motion
+    assert found.time_s[found.in_hole][[0, -1]].tolist() == lost_s

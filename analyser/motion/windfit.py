@@ -151,7 +151,7 @@ def fit_wind(
     unchanged = np.empty((time_s.size, 0))
     problem = WindProblem(time_s, east_kt, north_kt, scale, base, rows, knots.size, unchanged)
     start = circle_fit(east_kt, north_kt)
-    bias = start[2] if reference_kt is None else start[2] - float(np.mean(base))
+    bias = start[2] - float(np.mean(base))
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
@@ -234,8 +234,7 @@ def _solve_across(
     white, log_det = whiten(time_s, np.column_stack([design, wanted]), memory_s)
     gram, right = white[:, :-1].T @ white[:, :-1], white[:, :-1].T @ white[:, -1]
     square = float(white[:, -1] @ white[:, -1])
-    variance, left = 1.0, square
-    parameters: FloatArray = np.zeros(design.shape[1])
+    variance = 1.0
     for _ in range(4):
         precision = gram / variance + prior
         parameters = np.asarray(np.linalg.solve(precision, right / variance), dtype=np.float64)

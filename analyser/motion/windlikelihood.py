@@ -379,8 +379,7 @@ def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
     weight = np.maximum(weight, 0.0)
     axes = turned.T @ root
     right = axes @ observed.right
-    sigma2, left = 1.0, 0.0
-    along = right
+    sigma2 = 1.0
     for _ in range(4):
         along = right / (weight + sigma2)
         left = float(observed.square - 2.0 * (along @ right) + weight @ along**2)
