@@ -23,83 +23,54 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 #: Metres east as real, north as imaginary part.
 Places = NDArray[np.complex128]
-
-
-@dataclass(frozen=True)
-class TrackErrorThresholds:
-    """What decides how a track errs; each with what it stands for."""
-
-    turning_dps: float = 0.7
-    """Turn rate from which a row counts as in a turn: a quarter of rate one."""
-    turning_over_s: float = 15.0
-    """The turn rate of a row is read from so long before it to so long after."""
-    least_turning_rows: int = 12
-    """From fewer rows in turns nothing is said about interpolation."""
-    sagitta: float = 4.0
-    """A row tells whether it was interpolated where a turn's arc stands off its chord by so many tolerances."""
-    interpolated_share: float = 0.25
-    """A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would."""
-    on_line_m: float = 0.05
-    """Rounding in the making of an interpolated row, beside that of the log's own digits."""
-    apart_s: tuple[tuple[float, float], ...] = ((0.0, 1.0), (0.5, 2.0), (0.5, 3.0))
-    """Where rows are nearer, made-up ones are looked for among rows so many seconds apart, too, if positions are
-    rounded to more than so many metres: (metres, seconds)."""
-    long_chord_s: float = 45.0
-    """No turn of a hold hides in a chord longer than this: rows well inside such a chord are kept, as anchors …"""
-    long_gaps: float = 1.5
-    """(and longer than so many usual gaps, where those are long themselves)"""
-    chord_ends_s: float = 15.0
-    """… from so far inside its ends."""
-    acceleration_mps2: float = 0.15
-    """A pilot's own changes of speed along the track, rms: not to be taken for a clock's."""
-    widest_deg: float = 60.0
-    """Three samples that turn by more than this tell nothing about the clock."""
-    least_along_m: float = 3.0
-    """Along-track errors below this are no clock's: receivers err so much."""
-    least_jitter_s: float = 0.1
-    """Nor is a jitter below this told from a pilot who plays with the throttle."""
-    rough_m: float = 8.0
-    """Satellite navigation scatters less from sample to sample; beyond this a track is rough."""
-    fine_s: float = 1.5
-    """Between samples no further apart than this no roll shows: what changes across the track is all noise."""
-    latency_s: float = 0.6
-    """Uncompensated latency that a surveillance position may have (14 CFR 91.227(e), from memory), taken for two
-    sigmas. A feed that makes rows up between true samples writes whole seconds for them at best (common practice)."""
-    straight_deg: float = 3.0
-    """Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise."""
-    calm_dps: float = 0.35
-    """So does one around which the track turns no faster than half as fast as in a turn …"""
-    calm_over_s: float = 25.0
-    """… from so long before it to so long after: places have to err by a quarter of a mile to seem to turn."""
-    least_straight: int = 8
-    """From fewer of them nothing is read …"""
-    navigation_m: float = 12.3
-    """… and samples too coarse to tell it otherwise are as right as surveillance says of a good position: within 30 m
-    in 95 % (navigation accuracy category 9, RTCA DO-260B, from memory), per axis, one sigma."""
-    coarse_s: float = 15.0
-    """Samples further apart than this cannot tell a position's noise from a turn."""
-    along_over_across: float = 1.5
-    """Nor are those that are hardly larger than the errors across the track."""
-    slips_over_s: float = 10.0
-    """A lag that slips and stays shows between samples so far apart and not between neighbours …"""
-    slips_widest_deg: float = 10.0
-    """… on straight legs, where no wind that is turned through changes the speed …"""
-    least_slips_m: float = 45.0
-    """… and beyond what gusts and a throttle do in that time (3 kt for 10 s; common practice)."""
-    slips_over_jitter: float = 1.6
-    """… and beyond so many times the jitter from sample to sample, which shows there as well."""
-    slips_over_noise: float = 2.0
-    """… and the noise of places, which does as well."""
-    slips_left: float = 0.48
-    """Of errors that rows have each for itself less than this share is left in the mean of those in that time."""
-    slips_shared: float = 2.5
-    """An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
-    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much. Rows that
-    such a feed loses at its leaps make it this (swept on lags that are drawn anew every dozen seconds)."""
-
-
-THRESHOLDS = TrackErrorThresholds()
+#: Slower than this an aircraft taxies.
 _FLYING_MPS = 12.0
+#: Turn rate from which a row counts as in a turn, a quarter of rate one, read from so long before it to so long after.
+_TURNING_DPS, _TURNING_OVER_S = 0.7, 15.0
+#: From fewer rows in turns nothing is said about interpolation; one tells whether it was interpolated where a turn's
+#: arc stands off its chord by so many tolerances.
+_LEAST_TURNING_ROWS, _SAGITTA = 12, 4.0
+#: A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would.
+_INTERPOLATED_SHARE = 0.25
+#: Rounding in the making of an interpolated row, beside that of the log's own digits, metres.
+_ON_LINE_M = 0.05
+#: Where rows are nearer, made-up ones are looked for among rows so many seconds apart, too, if positions are rounded to
+#: more than so many metres: (metres, seconds).
+_APART_S = ((0.0, 1.0), (0.5, 2.0), (0.5, 3.0))
+#: No turn of a hold hides in a chord longer than this (and longer than so many usual gaps, where those are long
+#: themselves): rows well inside such a chord, so far from its ends, are kept as anchors.
+_LONG_CHORD_S, _LONG_GAPS, _CHORD_ENDS_S = 45.0, 1.5, 15.0
+#: A pilot's own changes of speed along the track, rms: not to be taken for a clock's.
+_ACCELERATION_MPS2 = 0.15
+#: Three samples that turn by more than this tell nothing about the clock.
+_WIDEST_DEG = 60.0
+#: Along-track errors below this are no clock's: receivers err so much; nor is a jitter below this told from a pilot who
+#: plays with the throttle; nor are errors that are hardly larger than those across the track.
+_LEAST_ALONG_M, _LEAST_JITTER_S, _ALONG_OVER_ACROSS = 3.0, 0.1, 1.5
+#: Satellite navigation scatters less from sample to sample; beyond this a track is rough.
+_ROUGH_M = 8.0
+#: Between samples no further apart than this no roll shows: what changes across the track is all noise. Samples further
+#: apart than the other cannot tell a position's noise from a turn, and are as right as surveillance says of a good
+#: position: within 30 m in 95 % (navigation accuracy category 9, RTCA DO-260B, from memory), per axis, one sigma.
+_FINE_S, _COARSE_S, _NAVIGATION_M = 1.5, 15.0, 12.3
+#: Uncompensated latency that a surveillance position may have (14 CFR 91.227(e), from memory), taken for two sigmas. A
+#: feed that makes rows up between true samples writes whole seconds for them at best (common practice).
+_LATENCY_S = 0.6
+#: Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise. So does
+#: one around which the track turns no faster than half as fast as in a turn, from so long before it to so long after:
+#: places have to err by a quarter of a mile to seem to turn. From fewer of them nothing is read.
+_STRAIGHT_DEG, _CALM_DPS, _CALM_OVER_S, _LEAST_STRAIGHT = 3.0, 0.35, 25.0, 8
+#: A lag that slips and stays shows between samples so far apart and not between neighbours; on straight legs, where no
+#: wind that is turned through changes the speed; beyond what gusts and a throttle do in that time (3 kt for 10 s;
+#: common practice), and so many times the jitter from sample to sample and the noise of places, which show there too.
+_SLIPS_OVER_S, _SLIPS_WIDEST_DEG, _LEAST_SLIPS_M = 10.0, 10.0, 45.0
+_SLIPS_OVER_JITTER, _SLIPS_OVER_NOISE = 1.6, 2.0
+#: Of errors that rows have each for itself less than this share is left in the mean of those in that time.
+_SLIPS_LEFT = 0.48
+#: An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
+#: averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much. Rows that
+#: such a feed loses at its leaps make it this (swept on lags that are drawn anew every dozen seconds).
+_SLIPS_SHARED = 2.5
 
 
 @dataclass(frozen=True)
@@ -143,7 +114,7 @@ class TrackErrors:
     @property
     def untidy(self) -> bool:
         """Whether clock, interpolation or rough places limit what can be measured: it is fitted by its error model."""
-        return self.interpolated or self.time_jitter_s > 0.0 or self.position_noise_m > THRESHOLDS.rough_m
+        return self.interpolated or self.time_jitter_s > 0.0 or self.position_noise_m > _ROUGH_M
 
 
 def true_samples(
@@ -181,7 +152,7 @@ def track_errors(
     if found.interpolated:
         return found
     # The arc between rows near each other hides behind rounding and noise; between some that are passed over it shows.
-    for rounded_m, apart_s in THRESHOLDS.apart_s:
+    for rounded_m, apart_s in _APART_S:
         every = round(apart_s / max(found.interval_s, 1e-3))
         if every < 2 or found.position_step_m < rounded_m:
             continue
@@ -196,7 +167,6 @@ def track_errors(
 
 def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, slipping: bool) -> TrackErrors:
     """Estimate how a track errs from each row and its neighbours."""
-    limits = THRESHOLDS
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
     place_step = rounded_to_m(lat_deg)
@@ -207,8 +177,8 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
         return plain
     east, north = unroll(lat_deg, lon_deg)
     place = east + 1j * north
-    turn_dps = _turn_rate_dps(time_s, place, limits.turning_over_s)
-    turning = turn_dps > limits.turning_dps
+    turn_dps = _turn_rate_dps(time_s, place, _TURNING_OVER_S)
+    turning = turn_dps > _TURNING_DPS
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
     middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
     bend = np.tan(middle) / 6.37e6
@@ -221,14 +191,12 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
         jitter, noise = _clock_and_place(time_s[pick], place[pick], rounding)
         plain = replace(plain, time_jitter_s=jitter, position_noise_m=noise)
         slips, shared, spaced = _slips(time_s, place, noise, interval)
-        if not slipping or slips <= limits.slips_over_jitter * jitter:
+        if not slipping or slips <= _SLIPS_OVER_JITTER * jitter:
             return plain
         if not shared:
             return replace(plain, time_jitter_s=slips)
-        slips *= limits.slips_shared
-        return replace(
-            plain, effective_s=limits.slips_over_s, true_sample=spaced, time_jitter_s=slips, slips=True
-        )
+        slips *= _SLIPS_SHARED
+        return replace(plain, effective_s=_SLIPS_OVER_S, true_sample=spaced, time_jitter_s=slips, slips=True)
     found = _between_rows(time_s, place, on_line)
     on_line[found.before] = on_line[found.before + 1] = True
     rows = np.flatnonzero(~on_line)
@@ -238,19 +206,19 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     rounded_s = max(time_step, 1.0) / np.sqrt(12.0)
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
-    in_turn = bent[:-1] & bent[1:] & (gaps <= limits.long_chord_s)
+    in_turn = bent[:-1] & bent[1:] & (gaps <= _LONG_CHORD_S)
     effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
     # Rows well inside long chords: on a straight leg they are as good as samples, and hold the path down.
     after = np.clip(np.searchsorted(at, time_s), 1, at.size - 1)
-    inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= limits.chord_ends_s
-    anchors = inside & (gaps[after - 1] > max(limits.long_chord_s, limits.long_gaps * effective))
+    inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= _CHORD_ENDS_S
+    anchors = inside & (gaps[after - 1] > max(_LONG_CHORD_S, _LONG_GAPS * effective))
     corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))
     return replace(
         plain,
         effective_s=effective,
         true_sample=~on_line | anchors,
         corners=corners,
-        time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * limits.latency_s))),
+        time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * _LATENCY_S))),
         position_noise_m=noise,
     )
 
@@ -295,16 +263,16 @@ def _on_line(
     time_s: FloatArray, place: Places, turn_dps: FloatArray, place_step_m: float, bend: float
 ) -> BoolArray:
     """Mark the rows on their neighbours' line; none where the turns do not show that rows were interpolated."""
-    limits, step, dt = THRESHOLDS, np.diff(place), np.diff(time_s)
+    step, dt = np.diff(place), np.diff(time_s)
     before, after = step[:-1], step[1:]
     length = np.minimum(np.abs(before), np.abs(after))
-    tolerance = limits.on_line_m + place_step_m + 1.5 * bend * length**2
+    tolerance = _ON_LINE_M + place_step_m + 1.5 * bend * length**2
     across = np.abs((after * np.conj(before)).imag) / np.maximum(np.abs(before + after), 1e-9)
     sagitta = 0.5 * np.radians(turn_dps[1:-1]) * length * np.minimum(dt[:-1], dt[1:])
-    telling = (turn_dps[1:-1] > limits.turning_dps) & (sagitta > limits.sagitta * tolerance)
+    telling = (turn_dps[1:-1] > _TURNING_DPS) & (sagitta > _SAGITTA * tolerance)
     straight = (across < tolerance) & ((after * np.conj(before)).real > 0.0)
     found = np.zeros(time_s.size, dtype=bool)
-    if telling.sum() >= limits.least_turning_rows and straight[telling].mean() >= limits.interpolated_share:
+    if telling.sum() >= _LEAST_TURNING_ROWS and straight[telling].mean() >= _INTERPOLATED_SHARE:
         found[1:-1] = straight
     return found
 
@@ -348,29 +316,27 @@ def _slips(
 
     Neighbours share such an error, and their many would be taken for that many witnesses.
     """
-    limits = THRESHOLDS
     spaced = np.zeros(time_s.size, dtype=bool)
-    if interval_s > 0.5 * limits.slips_over_s:
+    if interval_s > 0.5 * _SLIPS_OVER_S:
         return 0.0, False, spaced
-    beat = np.floor((time_s - time_s[0]) / limits.slips_over_s)
+    beat = np.floor((time_s - time_s[0]) / _SLIPS_OVER_S)
     first = np.flatnonzero(np.diff(beat, prepend=-1.0))
     spaced[first] = True
-    widest = limits.slips_widest_deg
+    widest = _SLIPS_WIDEST_DEG
     slips, _ = _clock_and_place(time_s[spaced], place[spaced], noise_m, widest)
     speed = float(np.median(np.abs(np.diff(place)) / np.diff(time_s)))
     # The mean of rows that err each for itself is known far better than one of them.
     count = np.diff(np.append(first, time_s.size))
     at, mean = np.add.reduceat(time_s, first) / count, np.add.reduceat(place, first) / count
     left, _ = _clock_and_place(at, mean.astype(complex), noise_m, widest)
-    least_m = max(limits.least_slips_m, limits.slips_over_noise * noise_m)
-    return slips if slips * speed > least_m else 0.0, left > limits.slips_left * slips, spaced
+    least_m = max(_LEAST_SLIPS_M, _SLIPS_OVER_NOISE * noise_m)
+    return slips if slips * speed > least_m else 0.0, left > _SLIPS_LEFT * slips, spaced
 
 
 def _clock_and_place(
-    time_s: FloatArray, place: Places, rounding_m: float, widest_deg: float = THRESHOLDS.widest_deg
+    time_s: FloatArray, place: Places, rounding_m: float, widest_deg: float = _WIDEST_DEG
 ) -> tuple[float, float]:
     """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
-    limits = THRESHOLDS
     if time_s.size < 12:
         return 0.0, rounding_m
     step, dt = np.diff(place), np.diff(time_s)
@@ -388,29 +354,29 @@ def _clock_and_place(
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
-    straight = use & (turned < limits.straight_deg)
+    straight = use & (turned < _STRAIGHT_DEG)
     # Places so wrong that a leg's samples seem to turn: those that happen to lie in line are no measure of it.
-    calm = use & (_turn_rate_dps(time_s, place, limits.calm_over_s)[1:-1] < limits.calm_dps)
-    if calm.sum() >= limits.least_straight and (straight & calm).sum() < 0.5 * calm.sum():
+    calm = use & (_turn_rate_dps(time_s, place, _CALM_OVER_S)[1:-1] < _CALM_DPS)
+    if calm.sum() >= _LEAST_STRAIGHT and (straight & calm).sum() < 0.5 * calm.sum():
         straight = calm
         along = robust_sigma((off.real / scale)[calm])
-    if usual > limits.fine_s and straight.sum() >= limits.least_straight:
+    if usual > _FINE_S and straight.sum() >= _LEAST_STRAIGHT:
         across = robust_sigma((off.imag / scale)[straight])
-    elif usual > limits.coarse_s:
-        across = limits.navigation_m
+    elif usual > _COARSE_S:
+        across = _NAVIGATION_M
     else:
         # A steady turn stands off its chord by the same from sample to sample; what changes is noise.
         bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
         steady = use[:-1] & use[1:]
         changes = np.diff(bent)[steady]
-        spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
+        spread = robust_sigma if usual <= _FINE_S else _quiet_sigma
         across = spread(changes) / np.sqrt(5.0) if changes.size >= 8 else along
     across = max(rounding_m, min(across, along))
     flown = float(np.median(speed[use]))
-    pilot = 0.5 * limits.acceleration_mps2 * usual**2
+    pilot = 0.5 * _ACCELERATION_MPS2 * usual**2
     clock = along**2 - across**2 - pilot**2
-    least = max(limits.least_along_m, pilot, limits.least_jitter_s * flown)
-    if along < limits.along_over_across * across or clock < least**2:
+    least = max(_LEAST_ALONG_M, pilot, _LEAST_JITTER_S * flown)
+    if along < _ALONG_OVER_ACROSS * across or clock < least**2:
         return 0.0, across
     return float(np.sqrt(clock)) / flown, across
 
