@@ -58,8 +58,9 @@ def read(content: Content) -> list[RawFlight]:
     try:
         for row in islice(_rows(content), MAX_SAMPLES):
             samples.add(row)
-    except _FitDamage as error:
-        broken_at = f"record {len(samples) + 1:,} ({shown(str(error))})"
+    # The library asserts and stumbles where the bytes are not as the protocol says: all of it is damage.
+    except Exception as error:
+        broken_at = f"record {len(samples) + 1:,} ({shown(str(error) or type(error).__name__)})"
         if len(samples) < 2:
             raise content.refusal("", broken_at=broken_at) from error
     columns = samples.columns()
@@ -77,25 +78,16 @@ def read(content: Content) -> list[RawFlight]:
     return [flight_of(columns, _FIELDS, content, notices=cut_off(broken_at), dated=dated)]
 
 
-class _FitDamage(Exception):  # noqa: N818 - handled above, never shown
-    """The bytes do not follow the protocol."""
-
-
 def _rows(content: Content) -> Iterator[dict[str, Any]]:
     import fitdecode
 
     with warnings.catch_warnings():
         # What the library warns of (a wrong checksum, a field that it cannot read) costs a value, not the file.
         warnings.simplefilter("ignore")
-        try:
-            data = io.BytesIO(_sized(content.data))
-            reader = fitdecode.FitReader(data, check_crc=fitdecode.CrcCheck.DISABLED)
-            for frame in reader:
-                if frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
-                    yield _row(frame)
-        # The library asserts and stumbles where the bytes are not as the protocol says: all of it is damage.
-        except Exception as error:
-            raise _FitDamage(str(error) or type(error).__name__) from error
+        data = io.BytesIO(_sized(content.data))
+        for frame in fitdecode.FitReader(data, check_crc=fitdecode.CrcCheck.DISABLED):
+            if frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
+                yield _row(frame)
 
 
 def _sized(data: bytes) -> bytes:

@@ -73,8 +73,8 @@ class JsonStream:
         decoder = codecs.getincrementaldecoder(encoding_of(content.data))
         self._decoder, self._taken = decoder(errors="replace"), 0
         self._text, self._place = "", 0
-        #: What is dropped: its characters, its lines, and how many characters stand before the line that goes on.
-        self._dropped, self._lines, self._before_line = 0, 0, 0
+        #: How many characters were read and dropped.
+        self._dropped = 0
         self._depth = 0
         self._more()
         if self._text.startswith("\ufeff"):
@@ -88,21 +88,15 @@ class JsonStream:
         data = self._data[self._taken : self._taken + max(size, _CHUNK)]
         self._taken += len(data)
         decoded = self._decoder.decode(data, self._taken >= len(self._data))
-        self._lines, self._before_line = self._line_at()
         self._dropped += self._place
         self._text, self._place = self._text[self._place :] + decoded, 0
         return True
 
-    def _line_at(self) -> tuple[int, int]:
-        """Return how many lines end before this place, and how many characters stand before this line."""
-        ended = self._text.count("\n", 0, self._place)
-        before = self._text.rfind("\n", 0, self._place) + 1
-        return self._lines + ended, self._dropped + before if ended else self._before_line
-
     def fault(self, what: str) -> LogError:
         """Return an error that tells the place."""
-        lines, before = self._line_at()
-        place = f"line {lines + 1}, column {self._dropped + self._place - before + 1}"
+        whole = self._data.decode(encoding_of(self._data), errors="replace")
+        read = whole[: self._dropped + self._place]
+        place = f"line {read.count(chr(10)) + 1}, column {len(read) - read.rfind(chr(10))}"
         return self._content.refusal(f"{_BROKEN}: {what}", place, "export it again")
 
     def broken_at(self, error: LogError, *, enough: bool) -> str:
