@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -173,13 +174,14 @@ class FlightTable:
     def __post_init__(self) -> None:
         """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
         columns = [TableColumn(self, place, meaning) for place, meaning in self.meanings.items()]
+        alike = Counter(column.meaning.concept.name for column in columns)
         filled = {column.place: _filled(column.cells) for column in columns}
         columns.sort(
             key=lambda c: (
                 not c.meaning.told,
                 # An altitude that says its unit is worth more than a better altitude that does not.
                 c.meaning.concept.name == "alt" and c.unit() is None,
-                _stands_still(c),
+                alike[c.meaning.concept.name] > 1 and _stands_still(c),
                 c.meaning.rank,
                 -filled[c.place],
                 c.place,

@@ -15,7 +15,7 @@ import time
 from collections.abc import Collection
 from dataclasses import replace
 from datetime import UTC, datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +84,7 @@ def number_clock(
 _SINCE = re.compile(r"([a-zµμ]+)\.?\s+since\s+(\S*\d[^\])}]*)[\])}]?\s*$", re.IGNORECASE)
 
 
+@lru_cache(maxsize=1024)
 def counted_since(text: str) -> tuple[str, Unit] | None:
     """Read what a header says of a count since a day: the words before it, and its unit; None where it names no day."""
     match = _SINCE.search(text[:MOST_LETTERS])
