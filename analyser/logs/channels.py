@@ -249,9 +249,9 @@ def within_range(flight: RawFlight) -> RawFlight:
             continue
         clean = np.where(outside, np.nan, values) if wrong else values
         if wrong:
-            some = counted(wrong, "value", "values")
-            were = "is impossible and was" if wrong == 1 else "are impossible and were"
-            notices.append(Notice("value-impossible", f"{some} of {known.word} {were} left out."))
+            of = f"of {known.word}"
+            message = left_out(wrong, f"value {of} is impossible", f"values {of} are impossible")
+            notices.append(Notice("value-impossible", message))
         fold, least = (wrap360, 0.0) if name in DIRECTIONS else (wrap180, -180.0)
         if name in (*DIRECTIONS, "bank_deg") and ((clean < least) | (clean >= least + 360.0)).any():
             clean = fold(clean)
@@ -373,17 +373,16 @@ def _carried(
     """Fill rows with a position between neighbouring values; of values too far apart the one that is near counts."""
     known = np.flatnonzero(np.isfinite(values) & np.isfinite(time_s))
     known = known[np.argsort(time_s[known], kind="stable")]
-    when, what = time_s[known], values[known]
+    when = time_s[known]
+    what = np.unwrap(values[known], period=360.0) if circular else values[known]
     open_ = np.flatnonzero(placed & ~np.isfinite(values))
-    after = np.searchsorted(when, time_s[open_])
-    left, right = np.clip(after - 1, 0, known.size - 1), np.clip(after, 0, known.size - 1)
-    gap, since = when[right] - when[left], time_s[open_] - when[left]
-    share = np.clip(np.divide(since, gap, out=np.zeros_like(gap), where=gap > 0.0), 0.0, 1.0)
-    between = (gap > 0.0) & (gap <= reach)
-    share = np.where(between & (not nearest), share, np.round(share))
-    rise = what[right] - what[left]
-    filled = what[left] + share * (wrap180(rise) if circular else rise)
-    near = np.minimum(np.abs(since), np.abs(when[right] - time_s[open_])) <= 0.25 * reach
+    at = time_s[open_]
+    right = np.clip(np.searchsorted(when, at), 0, known.size - 1)
+    left = np.maximum(right - 1, 0)
+    closest = np.where(at - when[left] < when[right] - at, left, right)
+    between = (when[left] <= at) & (at <= when[right]) & (when[right] - when[left] <= reach)
+    near = np.abs(when[closest] - at) <= 0.25 * reach
+    filled = what[closest] if nearest else np.where(between, np.interp(at, when, what), what[closest])
     result = values.copy()
     result[open_] = np.where(between | near, wrap360(filled) if circular else filled, np.nan)
     return result

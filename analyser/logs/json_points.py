@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise, zip_longest
@@ -27,7 +27,7 @@ from analyser.logs.json_stream import ENDS, IN_PARTS, JsonStream, is_by_line, nu
 from analyser.logs.limits import MAX_DEPTH, check_samples
 from analyser.logs.meaning import concepts_of, meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
-from analyser.logs.records import Records, Values, column, flat, flights_of, is_place
+from analyser.logs.records import Records, column, flat, flights_of, is_place
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
@@ -72,8 +72,6 @@ def read(content: Content) -> list[RawFlight]:
     document = _Document(content)
     notices = document.read()
     records, pieces = document.records, document.pieces
-    for line in document.lines.found:
-        pieces.take(line)
     if len(records) and (_name_a_position(list(records.columns())) or content.options.columns):
         pieces.take(partial(records.flights, content))
     if flights := pieces.noted(notices):
@@ -104,7 +102,10 @@ class _Document:
 
     def __init__(self, content: Content) -> None:
         self._content, self._stream = content, JsonStream(content)
-        self.records, self.lines, self.pieces = Records(), _Lines(content), Pieces()
+        self.records, self.pieces, self._has_lines = Records(), Pieces(), False
+        # What a person says of times that are numbers is said of no text.
+        units = {name: unit for name, unit in content.options.units.items() if name != "time"}
+        self._of_text = replace(content, options=replace(content.options, units=units))
         #: The names of values whose rows follow; names of properties that are times.
         self._names: list[str] = []
         self._time_names = set[str]()
@@ -130,8 +131,7 @@ class _Document:
             for one in self._rest if isinstance(self._rest, list) else [self._rest]:
                 if isinstance(one, dict) and error.what.endswith(ENDS):
                     self._is_geojson(one, cut_off=True)
-            enough = bool(self.lines.found) or len(self.records) > 1
-            broken_at = stream.broken_at(error, enough=enough)
+            broken_at = stream.broken_at(error, enough=self._has_lines or len(self.records) > 1)
         return stream.notices(broken_at)
 
     def _value(self, name: str = "", around: dict[str, Any] | None = None) -> Any:
@@ -299,8 +299,45 @@ class _Document:
                 for key, values in part.items()
                 if isinstance(values, list) and (part in beside or _is_times(key))
             }
-            added = self.lines.add(_lines_of(places), listed, properties.get("name"), cut_off=cut_off)
-            self.pieces.untimed += not added
+            self._take_lines(_lines_of(places), listed, properties.get("name"), cut_off)
+
+    def _take_lines(
+        self, lines: list[FloatArray], listed: dict[str, list[Any]], label: object, cut_off: bool
+    ) -> None:
+        """Take a feature's lines, each as the columns of a table; of one that is cut off what pairs from its start."""
+        times = next((values for key, values in listed.items() if _is_times(key)), None)
+        if times is None:
+            # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
+            lines = [line for line in lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
+        moments: Sequence[Any] = (
+            [line[:, 3] for line in lines]
+            if times is None
+            else _per_line(times, lines, self._content, cut_off)
+        )
+        self._has_lines |= bool(lines)
+        self.pieces.untimed += not lines
+        for line, when in zip(lines, moments, strict=True):
+            self.pieces.take(
+                partial(self._line, line, when, listed, shown(label) if isinstance(label, str) else "")
+            )
+
+    def _line(
+        self, line: FloatArray, when: Sequence[Any], listed: dict[str, list[Any]], label: str
+    ) -> Iterator[RawFlight]:
+        # As text ISO 8601 takes many times the memory of numbers.
+        iso = IsoTimes()
+        seconds = iso([one if isinstance(one, str) else None for one in when])
+        written = bool(np.isfinite(seconds).any())
+        columns = {_POSIX: seconds} if written else {"time": column(when)}
+        columns |= {"longitude": line[:, 0], "latitude": line[:, 1]}
+        columns |= {_HEIGHT: line[:, 2]} if np.isfinite(line[:, 2]).any() else {}
+        for key, values in listed.items():
+            if len(values) == len(line) and not _is_times(key):
+                # A list of headings may be called so.
+                columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+        content, said = (self._of_text, iso.notices()) if written else (self._content, ())
+        for flight in flights_of(columns, content):
+            yield replace(flight, label=flight.label or label).with_notices(said)
 
     def _take_point(self, place: FloatArray, properties: dict[str, Any]) -> None:
         """Take a point that has a time, if only one that is missing."""
@@ -329,54 +366,6 @@ class _Document:
 def _object_of(value: dict[str, Any], name: str) -> dict[str, Any]:
     one = value.get(name)
     return one if isinstance(one, dict) else {}
-
-
-class _Lines:
-    """Timed lines, each as the columns of a table."""
-
-    def __init__(self, content: Content) -> None:
-        # What a person says of times that are numbers is said of no text.
-        units = {name: unit for name, unit in content.options.units.items() if name != "time"}
-        self._content = content
-        self._of_text = replace(content, options=replace(content.options, units=units))
-        self.found: list[Callable[[], list[RawFlight]]] = []
-
-    def add(
-        self, lines: list[FloatArray], listed: dict[str, list[Any]], label: object, *, cut_off: bool
-    ) -> bool:
-        """Add a feature's lines, of one that is cut off what pairs from its beginning; tell whether any has times."""
-        times = next((values for key, values in listed.items() if _is_times(key)), None)
-        if times is None:
-            # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
-            lines = [line for line in lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
-        moments: Sequence[Any] = (
-            [line[:, 3] for line in lines]
-            if times is None
-            else _per_line(times, lines, self._content, cut_off)
-        )
-        named = shown(label) if isinstance(label, str) else ""
-        for line, when in zip(lines, moments, strict=True):
-            # As text ISO 8601 takes many times the memory of numbers.
-            iso = IsoTimes()
-            seconds = iso([one if isinstance(one, str) else None for one in when])
-            written = bool(np.isfinite(seconds).any())
-            columns = {_POSIX: seconds} if written else {"time": column(when)}
-            columns |= {"longitude": line[:, 0], "latitude": line[:, 1]}
-            columns |= {_HEIGHT: line[:, 2]} if np.isfinite(line[:, 2]).any() else {}
-            for key, values in listed.items():
-                if len(values) == len(line) and not _is_times(key):
-                    # A list of headings may be called so.
-                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
-            content, said = (self._of_text, iso.notices()) if written else (self._content, ())
-            self.found.append(partial(_flights_of_line, columns, content, named, said))
-        return bool(lines)
-
-
-def _flights_of_line(
-    columns: dict[str, Values], content: Content, label: str, said: tuple[Notice, ...]
-) -> list[RawFlight]:
-    flights = flights_of(columns, content)
-    return [replace(flight, label=flight.label or label).with_notices(said) for flight in flights]
 
 
 def _is_times(key: str) -> bool:

@@ -188,15 +188,15 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
         return flight
     dt, step = flight.steps_s, flight.steps_m
     velocity = step / dt
-    came, jump, goes = velocity[:-2], velocity[1:-1], velocity[2:]
+    away = 1 + np.flatnonzero(np.abs(velocity[1:-1] - velocity[:-2]) * dt[1:-1] > _OFF_LINE_M)
+    came, jump, goes = velocity[away - 1], velocity[away], velocity[away + 1]
     # The step between two chords of a path leads between them, and a clock's error along them: a jump leads aside.
     left, right = np.angle(jump * came.conj()), np.angle(jump * goes.conj())
     ends = np.radians(_COAST_ENDS_DEG)
     aside = (left * right > 0.0) & (np.abs(right) > ends)
     # After half a turn it leads as the path goes on, and faster than anything flies.
     aside |= np.abs(jump) > _COAST_JUMP * np.maximum(np.abs(came), np.abs(goes))
-    aside &= np.abs(left) > ends
-    back = 1 + np.flatnonzero(aside & (np.abs(jump - came) * dt[1:-1] > _OFF_LINE_M))
+    back = away[aside & (np.abs(left) > ends)]
     step_m = rounded_to_m(flight.lat_deg) if back.size else 0.0
     if not back.size or step_m > _COAST_SEEN_M:
         return flight

@@ -10,14 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
-from analyser.earth.constants import MPS_PER_KT
 from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size
 from analyser.logs.meaning import concept_named, vocabulary
-from analyser.logs.movement import offsets
+from analyser.logs.movement import usual_speed_kt
 from analyser.logs.raw import Content, ReadOptions
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Track
@@ -121,13 +120,8 @@ def _tracks(content: Content, sha256: str) -> list[Track]:
 
 def _check_speed(track: Track, content: Content) -> None:
     """Refuse a flight faster than any: its times or positions are misread, and every measure would be."""
-    some = np.arange(0, track.samples - 1, max(1, track.samples // _MOST_CHECKED))
-    moved = np.hypot(
-        *offsets(track.lat_deg[some], track.lon_deg[some], track.lat_deg[some + 1], track.lon_deg[some + 1])
-    )
-    took = track.time_s[some + 1] - track.time_s[some]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        speed_kt = float(np.median(moved / took)) / MPS_PER_KT
+    some = slice(None, None, max(1, track.samples // _MOST_CHECKED))
+    speed_kt = usual_speed_kt(track.time_s[some], track.lat_deg[some], track.lon_deg[some])
     if speed_kt > _FASTEST_KT:
         raise content.refusal(
             f"the aircraft would move at {speed_kt:,.0f} kt, so the times or the positions are misread",

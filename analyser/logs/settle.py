@@ -65,7 +65,8 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
         values = flight.undecided[column]
         if column.channel in flight.channels:
             continue
-        name, found = shown(column.column), _RULES[column.kind](flight, moved, column.name, values)
+        rule = _RULES.get(column.name, _RULES[column.kind])
+        name, found = shown(column.column), rule(flight, moved, column.name, values)
         if found is not None:
             unit, why = found
             code, source = "unit-assumed", Source(name, column.channel, unit.name, "assumed", why)
@@ -135,9 +136,7 @@ def _climb(flight: RawFlight, moved: Movement, name: str, values: FloatArray) ->
 
 
 def _speed(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
-    """Read a ground speed in the unit in which it is the speed over the ground, an airspeed as the wind allows."""
-    if name in ("ias", "tas"):
-        return _airspeed(flight, moved, name, values)
+    """Read a ground speed in the unit in which it is the speed over the ground."""
     ratio, scatter = speed_ratio(values, moved) or (0.0, np.inf)
     if name not in ("gs", "speed") or scatter >= _SCATTER:
         return None
@@ -162,13 +161,13 @@ def _airspeed(flight: RawFlight, moved: Movement, name: str, values: FloatArray)
     return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
 
 
-def _angle(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
-    if name == "bank":
-        return _bank(flight, moved, name, values)
-    if name in ("pitch", "wind_from"):
-        said = {source.unit for source in flight.sources if source.channel not in ("", "position")}
-        others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
-        return (others[0], "the table's other angles are") if len(others) == 1 else None
+def _like_others(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
+    said = {source.unit for source in flight.sources if source.channel not in ("", "position")}
+    others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
+    return (others[0], "the table's other angles are") if len(others) == 1 else None
+
+
+def _direction(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     near = (unit for unit in (_RADIANS, _DEGREES) if off_track_deg(values * unit.factor, moved) < 35.0)
     return next(((unit, "so it agrees with the track") for unit in near), None)
 
@@ -194,11 +193,15 @@ def _temperature(flight: RawFlight, moved: Movement, name: str, values: FloatArr
     return _the_one("temperature", "only so it lies near the standard atmosphere", near)
 
 
+#: By what a column is called, else by the kind of its unit.
 _RULES: dict[str, Callable[[RawFlight, Movement, str, FloatArray], Settled | None]] = {
+    **dict.fromkeys(("ias", "tas"), _airspeed),
+    **dict.fromkeys(("pitch", "wind_from"), _like_others),
+    "bank": _bank,
     "length": _altitude,
     "climb": _climb,
     "speed": _speed,
-    "angle": _angle,
+    "angle": _direction,
     "temperature": _temperature,
 }
 

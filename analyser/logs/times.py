@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 #: A day in seconds; logs without a date start again from zero after it.
 DAY_S = 86_400.0
 
-_EPOCH = datetime(1970, 1, 1)
-_EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
+#: For times with a zone, and without one.
+_EPOCHS = (datetime(1970, 1, 1, tzinfo=UTC), datetime(1970, 1, 1))
 
 
 def midnight_s(year: int, month: int, day: int) -> float:
@@ -32,16 +32,6 @@ def midnight_s(year: int, month: int, day: int) -> float:
         return datetime(year, month, day, tzinfo=UTC).timestamp()
     except ValueError:
         return float("nan")
-
-
-def _trimmed(text: str) -> float:
-    """Read a time that has blanks round it or slashes in its date."""
-    try:
-        moment = datetime.fromisoformat(text.strip().replace(" Z", "Z").replace("/", "-").upper())
-    except (ValueError, OverflowError):
-        return float("nan")
-    zone = _EPOCH if moment.tzinfo is None else _EPOCH_UTC
-    return (moment - zone).total_seconds()
 
 
 def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
@@ -58,6 +48,14 @@ def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
     return unrolled
 
 
+def _moment(text: Any) -> datetime:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        # It may have blanks round it or slashes in its date.
+        return datetime.fromisoformat(text.strip().replace(" Z", "Z").replace("/", "-").upper())
+
+
 class IsoTimes:
     """Reads ISO 8601 times, and counts the ones without a zone, which are read as UTC."""
 
@@ -67,17 +65,13 @@ class IsoTimes:
     def __call__(self, written: Sequence[str | None]) -> FloatArray:
         """Read a block of times: POSIX seconds, NaN where missing or unreadable."""
         seconds: list[float] = []
-        read = datetime.fromisoformat
         for text in written:
             try:
-                moment = read(text)  # type: ignore[arg-type]
-                if moment.tzinfo is None:
-                    self._without_zone += 1
-                    seconds.append((moment - _EPOCH).total_seconds())
-                else:
-                    seconds.append((moment - _EPOCH_UTC).total_seconds())
+                moment = _moment(text)
+                seconds.append((moment - _EPOCHS[moment.tzinfo is None]).total_seconds())
+                self._without_zone += moment.tzinfo is None
             except (ValueError, TypeError, OverflowError):
-                seconds.append(_trimmed(text) if text else np.nan)
+                seconds.append(np.nan)
         self._all += len(written)
         return np.array(seconds, dtype=float)
 
