@@ -20,19 +20,22 @@ from analyser.rules.load import load_regime
 from analyser.rules.toml_data import RuleTable, load
 
 
+#: How much stronger the wind of a hard exercise is, a share of the true airspeed.
+_HARDER = 0.1
+
+
 class Plan(RuleTable):
     """What trains one item.
 
-    ``wind_off_course_deg`` is where the wind comes from, off the inbound course, positive on the holding side; the
-    shares are of the true airspeed.
+    ``wind_off_course_deg`` is where the wind comes from, off the inbound course, positive on the holding side;
+    ``wind_share`` is of the true airspeed.
     """
 
     item: str
     title: str
     why: str
     wind_off_course_deg: float
-    wind_share_easy: float
-    wind_share_hard: float
+    wind_share: float
     entry: EntryName
     circuits: int
     drill: str
@@ -110,7 +113,7 @@ def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | 
     hold, tas = _hold(flown), flown.tas_kt
     if hold is None or not tas:
         return None
-    share = plan.wind_share_hard if hard else plan.wind_share_easy
+    share = plan.wind_share + (_HARDER if hard else 0.0)
     from_deg = hold.inbound_course_true_deg + hold.side * plan.wind_off_course_deg
     wind = wrap360(5.0 * round(from_deg / 5.0)), float(max(1, round(share * tas)))
     zones = sectors(hold.inbound_course_true_deg, hold.turns)
