@@ -215,7 +215,7 @@ def _outside(canvas: Canvas, strip: Strip) -> None:
     for spot in sorted(spots, key=lambda one: -abs(one.worst)):
         # A label that would lie over its neighbour is left out: neither could be read.
         anchor, middle_s = _placed(canvas, spot)
-        if len(told) < 5 and all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
+        if all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
             told.append(middle_s)
             _worst(canvas, strip, spot, anchor, middle_s)
 
