@@ -12,7 +12,14 @@ import pytest
 from analyser.logbook.marks import SessionMark
 from analyser.pages import progress_charts
 from analyser.pages.figures.canvas import Canvas, Stroke
-from analyser.pages.progress_charts import deviation_chart, overlay, points_chart
+from analyser.pages.progress_charts import (
+    changes,
+    deviation_chart,
+    overlay,
+    points_chart,
+    sure_words,
+    thumbnail,
+)
 from analyser.rules.graded_items import item_of
 
 START = datetime(2026, 2, 1, 18, 0, tzinfo=UTC)
@@ -95,6 +102,11 @@ def test_points_stand_at_their_days_with_their_spread_and_what_the_wind_is_allow
     assert asked == pytest.approx(np.array([[canvas.window[0], 70.0], [canvas.window[1], 70.0]]))
     frame = [data(canvas, stroke) for stroke in layer(canvas, "frame")]
     assert [line[0, 1] for line in frame if line[0, 1] == line[1, 1]] == pytest.approx([0.0, 50.0, 100.0])
+    # A tick stands below over each day that is named, from the first session to the last.
+    days = [line[0, 0] for line in frame if line[0, 0] == line[1, 0]]
+    named = [letter for letter in canvas.letters if letter.anchor == "middle"]
+    assert [letter.x for letter in named] == pytest.approx([float(canvas.x(day)) for day in days])
+    assert named[0].text == "1 Feb" and len(days) == 6 and 0.0 <= max(days) <= 40.0
     # A dot of 3.6 units at a hundred points is whole, and little is empty above it.
     assert 3.6 < canvas.height - float(canvas.y(100.0)) < 10.0
     axis = {letter.text: letter for letter in canvas.letters if letter.anchor == "end"}
@@ -132,7 +144,8 @@ def test_the_wind_stands_below_nought_full_from_three_tenths_of_the_airspeed(
 def test_a_trend_that_was_told_is_a_line_with_its_limits_within_the_points(
     drawn: list[tuple[Canvas, str]],
 ) -> None:
-    weeks = np.array([0.0, 10.0, 40.0]) / 7.0
+    # Counted from the pilot's first session, in which this item was not judged.
+    weeks = 3.0 + np.array([0.0, 10.0, 40.0]) / 7.0
     line = np.array([60.0, 70.0, 98.0])
     slope = SimpleNamespace(per_week=6.6, low=2.0, high=11.0)
     trend = SimpleNamespace(
@@ -159,7 +172,12 @@ def test_raw_errors_stand_in_their_tolerance_and_are_marked_where_most_circuits_
     assert canvas.window[3] == pytest.approx(high)
     assert canvas.window[2] == pytest.approx(low - 0.16 * (high - low))
     band = data(canvas, layer(canvas, "band")[0])
-    assert (band[:, 1].min(), band[:, 1].max()) == pytest.approx((-5.0, 5.0))
+    edges = canvas.window[:2]
+    assert band == pytest.approx(
+        np.array([(edges[0], -5.0), (edges[1], -5.0), (edges[1], 5.0), (edges[0], 5.0)])
+    )
+    nought = [data(canvas, one) for one in layer(canvas, "frame") if np.ptp(one.pieces[0][:, 1]) < 1e-6]
+    assert [one.ravel() for one in nought] == [pytest.approx([edges[0], 0.0, edges[1], 0.0])]
     assert near([(0.0, 5.5), (10.0, -5.0), (40.0, 1.0)], centres(canvas, "flown"))
     dots = layer(canvas, "flown")
     # Told from the others without colour: square.
@@ -199,3 +217,38 @@ def test_first_and_latest_circuit_lie_on_one_map(drawn: list[tuple[Canvas, str]]
     assert two[[0, -1]] == pytest.approx(np.array([[0.0, 0.0], [-2.0, 2.5]]))
     assert [bool(stroke.dash) for stroke in layer(canvas, "flown")] == [True, False]
     assert says == "The fix and the circuits flown: first; latest."
+    # As on every map, north and the scale; the fix lies where both begin.
+    words = {letter.text for letter in canvas.letters}
+    assert {"N", "1 NM"} <= words and centres(canvas, "fix")[0] == pytest.approx((0.0, 0.0), abs=0.1)
+
+
+def test_a_small_picture_shows_the_whole_path_in_the_window_that_all_share(
+    drawn: list[tuple[Canvas, str]],
+) -> None:
+    path = [(0.0, 0.0, 0.0), (30.0, 2.0, 0.5), (60.0, 3.0, 1.5)]
+    thumbnail(path, (-4.0, 4.0, -3.2, 3.2), "Flown by nobody.")
+    canvas, says = drawn[0]
+    (line,) = (data(canvas, stroke) for stroke in layer(canvas, "flown"))
+    assert line == pytest.approx(np.array(path)[:, 1:]) and says == "Flown by nobody."
+    # The same scale both ways.
+    assert canvas.width / 8.0 == pytest.approx(canvas.height / 6.4)
+
+
+@pytest.mark.parametrize(
+    ("sd", "said"), [(24.4, "give or take 49"), (25.0, "known only roughly"), (2.0, "give or take 4")]
+)
+def test_what_is_known_to_half_of_all_points_is_known_only_roughly(sd: float, said: str) -> None:
+    """Two sigma to either side."""
+    now: Any = SimpleNamespace(points=50.0, sd=sd, sessions=3)
+    assert sure_words(now) == said
+
+
+@pytest.mark.parametrize(
+    ("verdict", "moved", "told"),
+    [(None, 0.0, False), ("no trend", 0.0, False), ("no trend", 9.0, True), ("worse", 0.0, True)],
+)
+def test_more_is_said_only_of_an_item_that_moved_or_has_a_trend(
+    verdict: str | None, moved: float, told: bool
+) -> None:
+    item: Any = SimpleNamespace(trend=verdict and SimpleNamespace(verdict=verdict), moved=moved)
+    assert changes(item) == told

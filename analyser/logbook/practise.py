@@ -19,7 +19,6 @@ from analyser.logbook.documents import LoggedHold
 from analyser.rules.load import load_regime
 from analyser.rules.toml_data import RuleTable, load
 
-
 #: How much stronger the wind of a hard exercise is, a share of the true airspeed.
 _HARDER = 0.1
 

@@ -37,23 +37,24 @@ def sectors(
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
     canvas = Canvas(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
-    zones = hold_sectors(course, turns_of(side), rule)
-    for zone in zones:
-        # An aircraft with this heading at the fix comes from the opposite bearing.
-        start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        _wedge(canvas, start, start + width, "band" if zone.entry in allowed else "paper", 1.0)
-    for zone in zones:
-        _border(canvas, zone.from_heading_deg + 180.0, rule.zone_deg)
+    # An aircraft with this heading at the fix comes from the opposite bearing.
+    zones = [
+        (zone, zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0)
+        for zone in hold_sectors(course, turns_of(side), rule)
+    ]
+    for zone, start, width in zones:
+        _wedge(canvas, start, start + width, "band" if zone.entry in allowed else "paper")
+    for _, start, _ in zones:
+        _border(canvas, start, rule.zone_deg)
     symbols.ring(canvas, _REACH, ink="ink", width=1.0, layer="ring")
     _hold(canvas, course, side)
-    back = math.radians(course + 180.0)
-    symbols.course(canvas, 1.04 * math.sin(back), 1.04 * math.cos(back), layer="hold")
+    behind = math.radians(course)
+    symbols.course(canvas, -1.04 * math.sin(behind), -1.04 * math.cos(behind), layer="hold")
     symbols.fix(canvas)
     if heading is not None:
         _arrow(canvas, heading, heading_sd_deg)
     # Lettering comes last, when all is drawn that it must keep clear of: what has least choice of place first.
-    for zone in sorted(zones, key=lambda one: (one.to_heading_deg - one.from_heading_deg) % 360.0):
-        start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
+    for zone, start, width in sorted(zones, key=lambda one: one[2]):
         _name(canvas, rule.word(zone.entry), "strong" if zone.entry in allowed else "row", start, width)
     _label(canvas, "course", course + 180.0, ("inbound ", ""), course, variation)
     if heading is not None:
@@ -100,10 +101,10 @@ def _label(
                 return
 
 
-def _wedge(canvas: Canvas, start: float, end: float, ink: str, opacity: float) -> None:
+def _wedge(canvas: Canvas, start: float, end: float, ink: str) -> None:
     angle = np.radians(np.linspace(start, end, 60))
     east, north = _REACH * np.sin(angle), _REACH * np.cos(angle)
-    canvas.area(np.append(east, 0.0), np.append(north, 0.0), ink, opacity=opacity, layer="sectors")
+    canvas.area(np.append(east, 0.0), np.append(north, 0.0), ink, layer="sectors")
 
 
 def _border(canvas: Canvas, at: float, flexible: float) -> None:
