@@ -95,6 +95,19 @@ def test_round_the_area_stand_its_clearances_and_the_farthest_the_flight_was_out
     )
     assert [(one.anchor, one.x) for one in caution] == [("end", pytest.approx(canvas.width - 6.0))] * 2
     assert canvas.height - 30.0 < caution[0].y < caution[1].y - 12.0 and caution[1].y < canvas.height
+    # So too round corners that are none: where circles reach north-east is at 45°.
+    angle = np.radians(np.arange(0.0, 361.0))
+    round_, beyond = ((nm * np.sin(angle), nm * np.cos(angle)) for nm in (5.0, 7.0))
+    parts = replace(AREA, outlines={**AREA.outlines, "entry_area": round_}, buffer=[(beyond, 984.0)])
+    canvas = airspace(parts, hold_series(flown_hold()), found, 263.0)
+    (one,) = [letter for letter in canvas.letters if letter.text == "984 ft"]
+    at = 6.0 * math.sqrt(0.5)
+    assert (one.x, canvas.height - one.y + 4.0) == pytest.approx(
+        (float(canvas.x(at)), float(canvas.y(at))), abs=1.0
+    )
+    # North, the scale and the fix are there as on the plan.
+    assert {"N"} < {letter.text for letter in canvas.letters} and layer(canvas, "fix")
+    assert any(letter.text.endswith(" NM") for letter in canvas.letters)
     # Lines a tenth of a mile apart leave no room for a word between them.
     narrow = replace(AREA, buffer=[(square(5.1), 984.0), (square(8.0), 492.0)])
     letters = airspace(narrow, hold_series(flown_hold()), found, 263.0).letters
@@ -110,6 +123,13 @@ def test_the_plan_shows_what_was_flown_where_it_was_flown() -> None:
     asked = WrittenPath(east_nm=(0.0, 1.0, 2.0), north_nm=(0.0, -1.0, -1.0))
     subject = subject_of(judged, replace(document, entry=replace(document.entry, ideal_path=asked)))
     canvas = plan(subject)
+    # What was right is a wide band with a dashed line in it, over the same places; the entry's a line alone.
+    ideal = [one for one in layer(canvas, "ideal") if one.data["circuit"]]
+    assert [(one.edge, one.width > 5.0, bool(one.dash)) for one in ideal] == [
+        ("var(--ink-band)", True, False),
+        ("var(--ink-pencil)", False, True),
+    ] * len(subject.exact_paths)
+    assert all(np.array_equal(a.pieces[0], b.pieces[0]) for a, b in zip(ideal[::2], ideal[1::2], strict=True))
     exact = {one.data["circuit"]: in_data(canvas, one.pieces[0]) for one in layer(canvas, "ideal")}
     assert exact.pop(0) == pytest.approx(np.column_stack([asked.east_nm, asked.north_nm]))
     for number, path in exact.items():
@@ -232,6 +252,59 @@ def test_the_side_view_leaves_room_for_its_figures_and_rules_round_values(
     miles = [one.text for one in canvas.letters if one.kind == "tick minor"]
     shown = [nm for nm in at if abs(nm) > 0.5 * step_nm and 0.04 < (nm - left) / (right - left) < 0.94]
     assert [float(text.split()[0].replace("−", "-")) for text in miles] == pytest.approx(shown)
+
+
+def test_phases_are_as_thick_against_each_other_from_the_side_as_from_above() -> None:
+    flown = flown_hold()
+    found, series = spans(flown), hold_series(flown)
+    above = canvas_for(series.east_nm, series.north_nm)
+    draw_flown(above, series, found)
+    series = replace(series, altitude_ft=np.full(series.time_s.size, 4000.0))
+    widths = [
+        {one.data["phase"]: one.width for one in layer(canvas, "flown")}
+        for canvas in (above, side(series, found, None))
+    ]
+    assert set(widths[0]) == set(widths[1]) and len(set(widths[0].values())) > 1
+    thinner = {widths[1][phase] / widths[0][phase] for phase in widths[0]}
+    assert len({round(one, 6) for one in thinner}) == 1 and max(thinner) < 1.0
+
+
+@pytest.mark.parametrize(("nm", "said"), [(1.2, "0.4 NM"), (12.0, "2 NM")])
+def test_miles_under_the_side_view_are_whole_where_its_steps_are(nm: float, said: str) -> None:
+    flown = flown_hold()
+    found, series = spans(flown), hold_series(flown)
+    far = float(np.abs(series.along_nm).max())
+    series = replace(
+        series, along_nm=series.along_nm * nm / far, altitude_ft=np.full(series.time_s.size, 4000.0)
+    )
+    miles = [
+        one.text.removeprefix("−") for one in side(series, found, None).letters if one.kind == "tick minor"
+    ]
+    whole = nm > 8.0
+    assert miles and all(text.endswith(" NM") and ("." in text) != whole for text in miles)
+    assert said in miles
+
+
+def test_in_the_air_mass_a_circle_lies_on_the_side_that_the_turn_was_banked_to() -> None:
+    """In steady wind a turn is a circle there, as rolling is left out, and that of its own radius fits."""
+    flown = flown_hold()
+    series, found = hold_series(flown), spans(flown)
+    turn = next(span for span in found if (span.circuit, span.phase) == (2, "inbound_turn"))
+    cut = (series.time_s > turn.start_s + 8.0) & (series.time_s < turn.end_s - 8.0)
+    speed_nm_s = np.hypot(np.diff(series.air_east_nm[cut]), np.diff(series.air_north_nm[cut])).sum() / np.ptp(
+        series.time_s[cut]
+    )
+    turned = np.radians(np.ptp(np.unwrap(series.heading_deg[cut], period=360.0))) / np.ptp(series.time_s[cut])
+    radius = float(speed_nm_s / turned)
+    canvas = air(series, found, {(2, "inbound_turn"): radius})
+    circles = [in_data(canvas, one.pieces[0]) for one in layer(canvas, "ideal")]
+    # A band and a line in it.
+    assert len(circles) == 2 and {one.data["circuit"] for one in layer(canvas, "ideal")} == {2}
+    for circle in circles:
+        middle = circle[:-1].mean(axis=0)
+        assert np.hypot(*(circle - middle).T) == pytest.approx(radius, rel=0.01)
+        away = np.hypot(series.air_east_nm[cut] - middle[0], series.air_north_nm[cut] - middle[1])
+        assert away == pytest.approx(np.full(away.size, radius), rel=0.15)
 
 
 def test_what_lies_across_a_hole_of_the_log_is_dotted_and_the_rest_is_not() -> None:
