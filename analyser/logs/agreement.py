@@ -43,7 +43,7 @@ def _sectors(track_deg: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
     """
     sector = (track_deg // 45.0).astype(int) % 8
     count = np.bincount(sector, minlength=8)
-    return count, 1.0 / np.sqrt(count[sector] / count.mean())
+    return count, 1.0 / np.sqrt(count[sector])
 
 
 def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
