@@ -34,6 +34,11 @@ def head_of(file: Path, characters: int = 200) -> str:
         return ""
 
 
+def named_for_each(path: Path, count: int) -> list[Path]:
+    """Name a file for each of so many things: that path for one alone, else with each one's number in it."""
+    return [path] if count == 1 else [path.with_stem(f"{path.stem}-{n + 1}") for n in range(count)]
+
+
 def refuse_database(path: Path) -> None:
     """See that no database would be written over: this logbook's, another's, or any other program's.
 

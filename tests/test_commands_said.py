@@ -9,6 +9,7 @@ import json
 import shlex
 import sys
 from collections.abc import Sequence
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ from analyser.work.watching import Watcher
 from tests import program
 from tests.logbook_documents import document
 from tests.test_commands_flags import Terminal
-from tests.work_flights import flight, write_gpx
+from tests.work_flights import START, flight, write_gpx
 
 HOLD = 'fix = "N48°12.108\' E011°01.476\'"\ninbound_course = "230T"\nturns = "R"\n'
 
@@ -165,13 +166,25 @@ def test_a_plan_in_the_terminal_is_drawn_in_signs_that_it_has(
             assert ("NM, north up" in ended.stdout) == plan
 
 
-def test_a_drawing_of_each_flight_in_a_log_is_written_and_said(
+def test_a_file_for_each_flight_of_a_log_is_written_and_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Numbered where there are several, and named after the log where no other name is given."""
     monkeypatch.chdir(tmp_path)
     write_gpx(flight(290), tmp_path / "one.gpx")
-    said = program.run("inspect", "one.gpx", "--svg", "one.svg", "--no-holds").stdout
-    assert "drawn      one.svg" in said and Path("one.svg").read_text(encoding="utf-8").startswith("<svg")
+    later = write_gpx(flight(290), tmp_path / "later.gpx", start=START + timedelta(hours=5))
+    points = later.read_text(encoding="utf-8").partition("<trkseg>")[2]
+    both = (tmp_path / "one.gpx").read_text(encoding="utf-8").partition("</trkseg>")[0]
+    Path("two.flights.gpx").write_text(f"{both}</trkseg><trkseg>{points}", encoding="utf-8")
+    for log, drawings, tracks in (
+        ("one.gpx", ["plan.svg"], ["one.csv"]),
+        ("two.flights.gpx", ["plan-1.svg", "plan-2.svg"], ["two-1.csv", "two-2.csv"]),
+    ):
+        said = program.run("inspect", log, "--svg", "plan.svg", "--no-holds").stdout
+        assert [line.split()[-1] for line in said.splitlines() if "  drawn  " in line] == drawings
+        assert all(Path(one).read_text(encoding="utf-8").startswith("<svg") for one in drawings)
+        assert program.run("export", log, "--to", "csv").stdout.split() == tracks
+        assert all(Path(one).exists() for one in tracks)
 
 
 def test_one_long_name_pushes_nobody_elses_sessions_aside(book: Path) -> None:
@@ -256,12 +269,14 @@ def test_nobody_is_erased_without_being_asked(
 def test_a_folder_that_is_watched_begins_with_what_is_there_where_that_is_asked_for(
     collection: Path, monkeypatch: pytest.MonkeyPatch, existing: bool
 ) -> None:
-    """Logs and saved sheets alike; a second look finds them unchanged, and so whole."""
+    """Logs and saved sheets alike; for three seconds unchanged, and so whole."""
     Path("sheets").mkdir()
     Path("sheets/flight-grades.json").write_text("{}", encoding="utf-8")
 
     def looked(folders: Sequence[tuple[Watcher, object]]) -> None:
-        found = [{path.name for at_s in (0.0, 60.0) for path in one.ready(at_s)} for one, _ in folders]
+        # A log is whole when nothing was written to it for three seconds.
+        assert not any(one.ready(at_s) for at_s in (0.0, 2.9) for one, _ in folders)
+        found = [{path.name for path in one.ready(3.0)} for one, _ in folders]
         assert found == ([{"lesson.gpx"}, {"flight-grades.json"}] if existing else [set(), set()])
         raise KeyboardInterrupt
 

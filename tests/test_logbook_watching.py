@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import time
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -13,6 +13,7 @@ import pytest
 
 from analyser.commands.watch import _grade
 from analyser.logbook.book import Logbook
+from analyser.work import watching
 from analyser.work.watching import Watcher, watch, watcher_of_sheets
 from tests.logbook_documents import document
 from tests.test_logbook_grade_sheet import filled
@@ -92,26 +93,44 @@ def test_several_logs_come_by_name(watcher: Watcher, tmp_path: Path) -> None:
     assert watcher.ready(3.0) == sorted(made)
 
 
-def test_watching_looks_again_and_again(tmp_path: Path) -> None:
+@pytest.fixture
+def watched_for(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Watch folders for so many seconds of a clock that only sleeping moves, and end it by Ctrl-C."""
+
+    def run(seconds: float, folders: list[Any]) -> None:
+        clock = [1000.0]
+
+        def sleep(pause_s: float) -> None:
+            clock[0] += pause_s
+            if clock[0] > 1000.0 + seconds:
+                raise KeyboardInterrupt
+
+        monkeypatch.setattr(watching, "time", SimpleNamespace(monotonic=lambda: clock[0], sleep=sleep))
+        with pytest.raises(KeyboardInterrupt):
+            watch(folders)
+
+    return run
+
+
+def test_watching_looks_again_and_again(tmp_path: Path, watched_for: Callable[..., None]) -> None:
     log = write(tmp_path / "a.gpx", "1")
     handed: list[list[Path]] = []
-    began = time.monotonic()
-    watch([(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append)], rounds=8)
-    assert handed == [[log]] and time.monotonic() - began < 10.0
+    watched_for(2.5, [(Watcher(tmp_path, ENDINGS, 3.0), handed.append)])
+    assert handed == []
+    watched_for(3.5, [(Watcher(tmp_path, ENDINGS, 3.0), handed.append)])
+    assert handed == [[log]]
 
 
-def test_each_folder_is_looked_at_once_a_round() -> None:
+def test_each_folder_is_looked_at_once_a_second(watched_for: Callable[..., None]) -> None:
     looked: list[str] = []
-    folders: list[Any] = [
-        (SimpleNamespace(settle_s=0.0, ready=lambda _, name=name: looked.append(name) or []), None)
-        for name in "ab"
-    ]
-    watch(folders, rounds=3)
+    watched_for(
+        2.5, [(SimpleNamespace(ready=lambda _, name=name: looked.append(name) or []), None) for name in "ab"]
+    )
     assert looked == ["a", "b"] * 3
 
 
 def test_grade_sheets_saved_by_the_browser_go_into_the_logbook(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], watched_for: Callable[..., None]
 ) -> None:
     """Among other downloads, once, and what cannot be kept ends nothing."""
     book, saved = tmp_path / "logbook.sqlite", tmp_path / "downloads"
@@ -125,9 +144,9 @@ def test_grade_sheets_saved_by_the_browser_go_into_the_logbook(
         ("broken.json", "{"),
     ):
         write(saved / name, content)
-    logs = Watcher(tmp_path / "logs", ENDINGS, settle_s=0.1), lambda _: None
-    sheets = watcher_of_sheets(saved, 0.05), lambda files: _grade(files, str(book), quiet=False)
-    watch([logs, sheets], rounds=6)
+    logs = Watcher(tmp_path / "logs", ENDINGS, settle_s=3.0), lambda _: None
+    sheets = watcher_of_sheets(saved, 3.0), lambda files: _grade(files, str(book), quiet=False)
+    watched_for(8.0, [logs, sheets])
     told = capsys.readouterr()
     assert told.out.count("5 grades kept") == 1 and "something" not in told.out + told.err
     assert told.err.count("with --pilot") == 1 and "broken" not in told.err

@@ -87,12 +87,11 @@ def from_log(
 ) -> None:
     """Write the holds that were flown as hold files, to be corrected by the chart."""
     from analyser.collection.made import flown_hold_files, write_new
+    from analyser.whole_files import named_for_each
 
     said = options.read_options(columns, units)
     texts = flown_hold_files(log, said)
-    target = to or Path(f"{log.name.split('.')[0] or 'hold'}.toml")
-    numbered = [target.with_stem(f"{target.stem}-{number}") for number in range(1, len(texts) + 1)]
-    paths = [target] if len(texts) == 1 else numbered
+    paths = named_for_each(to or options.named_after(log, "toml"), len(texts))
     write_new(dict(zip(paths, texts, strict=True)), force=force)
     for path in paths:
         typer.echo(str(path))

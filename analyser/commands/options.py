@@ -206,6 +206,11 @@ def _pairs(text: str, option: str, example: str) -> dict[str, str]:
     return found
 
 
+def named_after(log: Path, ending: str) -> Path:
+    """Name a file, here, after a log, whose endings go: flight.gpx.gz gives flight.kml."""
+    return Path(f"{log.name.split('.')[0] or 'flight'}.{ending}")
+
+
 def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
     """Return the hold files that were named, else those of the collection; what was left out is said."""
     from analyser.collection.files import collect

@@ -27,24 +27,22 @@ def inspect(
     """Say what a log holds: samples, span, holes, channels, what was recognised, assumed and ignored."""
     from analyser.circuits.find import search
     from analyser.inspection.contents import inspection_text
-    from analyser.inspection.small_plan import plan_points
+    from analyser.inspection.small_plan import plan_points, plan_svg
     from analyser.logs.read import read_log
+    from analyser.whole_files import named_for_each, write_text_whole
 
     said = options.read_options(columns, units)
     tracks = read_log(log, said)
+    drawings = [] if svg is None else named_for_each(svg, len(tracks))
     for place, track in enumerate(tracks):
         points = plan_points(track)
         picture = options.plan_drawn(points) if plan else ""
         typer.echo(("\n" if place else "") + inspection_text(track, picture))
         for line in _searched(search(track)) if holds else ():
             typer.echo(line)
-        if svg is not None:
-            from analyser.inspection.small_plan import plan_svg
-            from analyser.whole_files import write_text_whole
-
-            target = svg if len(tracks) == 1 else svg.with_stem(f"{svg.stem}-{place + 1}")
-            write_text_whole(target, plan_svg(points, track.name))
-            typer.echo(f"  drawn      {target}")
+        if drawings:
+            write_text_whole(drawings[place], plan_svg(points, track.name))
+            typer.echo(f"  drawn      {drawings[place]}")
 
 
 def _searched(found: Search) -> list[str]:
@@ -86,8 +84,7 @@ def export(
 
     holds = options.given_holds(hold, infer)
     said = options.read_options(columns, units)
-    # The log's endings go: flight.gpx.gz gives flight.
-    target = out or Path(f"{log.name.split('.')[0] or 'track'}.{to}")
+    target = out or options.named_after(log, to)
     for path in export_log(log, to, target, said, holds, force=force):
         typer.echo(str(path))
 

@@ -39,6 +39,7 @@ def watch(
         Path | None,
         options.optional("Where the browser saves files: grade sheets saved there go into the logbook."),
     ] = None,
+    # Recorders write every second or so.
     settle: Annotated[float, typer.Option(help="Seconds without a change after which a log is whole.")] = 3.0,
     existing: Annotated[
         bool, typer.Option("--existing", help="Begin with the logs that are there already.")

@@ -32,11 +32,10 @@ def export_log(
     from analyser.circuits.find import search
     from analyser.exports.export import export_track
     from analyser.logs.read import read_log
-    from analyser.whole_files import write_text_whole
+    from analyser.whole_files import named_for_each, write_text_whole
 
     tracks = read_log(log, options)
-    for number, track in enumerate(tracks, 1):
-        path = out if len(tracks) == 1 else out.with_stem(f"{out.stem}-{number}")
+    for track, path in zip(tracks, named_for_each(out, len(tracks)), strict=True):
         if path.exists() and (not force or path.resolve() == log.resolve()):
             mend = "name another, or say --force"
             raise UsageError("the file is there already", file=str(path), place="--out", mend=mend)

@@ -15,8 +15,6 @@ from analyser.user_data import user_folder
 
 #: Kept beside the logbook, so that the same folder is watched again without naming it.
 _FILE = "watched.json"
-#: A file that has not changed for this long is taken to be whole: recorders write every second or so.
-SETTLE_S = 3.0
 LOOK_EVERY_S = 1.0
 
 Signature = tuple[int, int]
@@ -31,7 +29,7 @@ class Watcher:
 
     folder: Path
     endings: frozenset[str]
-    settle_s: float = SETTLE_S
+    settle_s: float
     leave_out: tuple[Path, ...] = ()
     deep: bool = True
     _quiet_since: dict[Path, tuple[Signature, float]] = field(default_factory=dict)
@@ -96,18 +94,13 @@ def watcher_of_sheets(folder: Path, settle_s: float) -> Watcher:
     return Watcher(folder.absolute(), frozenset({".json"}), settle_s, deep=False)
 
 
-def watch(
-    folders: Sequence[tuple[Watcher, Callable[[list[Path]], None]]], *, rounds: int | None = None
-) -> None:
-    """Hand on what is new in each folder when its writing has stopped, until Ctrl-C or for so many ``rounds``."""
-    looked = 0
-    while rounds is None or looked < rounds:
+def watch(folders: Sequence[tuple[Watcher, Callable[[list[Path]], None]]]) -> None:
+    """Hand on what is new in each folder when its writing has stopped, until Ctrl-C."""
+    while True:
         for watcher, each in folders:
-            whole = watcher.ready(time.monotonic())
-            if whole:
+            if whole := watcher.ready(time.monotonic()):
                 each(whole)
-        looked += 1
-        time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, folders[0][0].settle_s / 2.0))
+        time.sleep(LOOK_EVERY_S)
 
 
 @dataclass(frozen=True)
