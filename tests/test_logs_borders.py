@@ -6,6 +6,7 @@ Expected values are definitions (named beside them), geodesics of another librar
 from __future__ import annotations
 
 import gzip
+import tomllib
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pytest
 from pyproj import Geod
 
 from analyser.errors import LogError
+from analyser.logs import units
 from analyser.logs.clean import holes_of
 from analyser.logs.movement import displacements, offsets, usual_speed_kt
 from analyser.logs.text import clock_text, counted, listed
@@ -89,7 +91,13 @@ WORTH = [
     ("angle", "arcsec", 1 / 3600),
     ("angle", "e7", 1e-7),
     ("angle", "e6", 1e-6),
+    ("angle", "gon", 0.9),
     ("angle", "semicircles", 8.381903171539307e-08),
+    ("time", "s", 1.0),
+    ("time", "ds", 0.1),
+    ("time", "cs", 0.01),
+    ("time", "100us", 1e-4),
+    ("time", "10us", 1e-5),
     ("time", "ms", 1e-3),
     ("time", "us", 1e-6),
     ("time", "ns", 1e-9),
@@ -106,10 +114,25 @@ def test_what_a_unit_is_worth(kind: str, spelling: str, worth: float) -> None:
     assert unit is not None and unit.factor == pytest.approx(worth, rel=1e-7) and unit.offset == 0.0
 
 
-@pytest.mark.parametrize(("spelling", "freezing"), [("C", 0.0), ("F", 32.0), ("K", 273.15)])
-def test_where_water_freezes(spelling: str, freezing: float) -> None:
+@pytest.mark.parametrize(
+    ("spelling", "freezing", "boiling"), [("C", 0.0, 100.0), ("F", 32.0, 212.0), ("K", 273.15, 373.15)]
+)
+def test_where_water_freezes_and_boils(spelling: str, freezing: float, boiling: float) -> None:
     unit = unit_of(spelling, "temperature")
-    assert unit is not None and freezing * unit.factor + unit.offset == pytest.approx(0.0, abs=1e-9)
+    assert unit is not None
+    assert freezing * unit.factor + unit.offset == pytest.approx(0.0, abs=1e-9)
+    assert boiling * unit.factor + unit.offset == pytest.approx(100.0)
+
+
+def test_no_unit_is_forgotten() -> None:
+    kinds = tomllib.loads((Path(units.__file__).parent / "units.toml").read_text(encoding="utf-8"))
+    held = {(kind, unit.name) for kind, spelling, _ in WORTH if (unit := unit_of(spelling, kind)) is not None}
+    assert {
+        (kind, name)
+        for kind, known in kinds.items()
+        for name, one in known.items()
+        if kind != "temperature" and "is" in one
+    } == held
 
 
 #: What each count says at 2026-03-14T12:00:00Z: whole seconds from its day, from the calendar; Julian days by the US

@@ -1,0 +1,167 @@
+"""More limits of the readers, each from both sides: sizes, headers, columns that a person named, clocks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyser.errors import LogError
+from analyser.logs.clock_faults import order_clock
+from analyser.logs.limits import MAX_BYTES, MAX_LINE
+from analyser.logs.read import read_log
+from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
+from analyser.logs.track import Source, Track
+from tests.logs_invented import as_fit, invented_flight
+from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
+from tests.test_logs_clock_borders import flight
+
+FLIGHT = invented_flight(600)
+LAT, LON = positions(FLIGHT)
+ROWS = [FLIGHT.iso(), LAT, LON]
+
+
+def source(track: Track, channel: str) -> Source:
+    """Return where a channel, or the time, was read from."""
+    (found,) = [one for one in track.sources if one.channel == channel and one.standing != "ignored"]
+    return found
+
+
+# Sizes
+
+
+@pytest.mark.parametrize("newline", ["\n", "\r"])
+@pytest.mark.parametrize("line", [1, 2])
+def test_a_line_may_be_as_long_as_the_limit_and_no_longer(line: int, newline: str) -> None:
+    before, after = newline.join(["short"] * (line - 1)), "more" * 100_000
+
+    def text(letters: int) -> bytes:
+        return (before + newline * (line - 1) + "x" * letters + newline + after[:1000] + newline).encode()
+
+    refuse_long_lines(text(MAX_LINE), "log.csv")
+    with pytest.raises(LogError, match=f"line {line if newline == chr(10) else 1}.*longer than {MAX_LINE:,}"):
+        refuse_long_lines(text(MAX_LINE + 1), "log.csv")
+
+
+def test_a_file_larger_than_any_log_is_refused_before_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "huge.csv"
+    with path.open("wb") as file:
+        file.truncate(MAX_BYTES + 1)
+
+    def no_reading(self: Path, *words: object) -> None:
+        raise AssertionError(f"{self} was opened: {words}")
+
+    monkeypatch.setattr(Path, "open", no_reading)
+    with pytest.raises(LogError, match="400"):
+        read_log(path)
+
+
+@pytest.mark.parametrize(("zeros", "strange", "binary"), [(0, 2, False), (0, 3, True), (50, 0, False)])
+def test_a_few_control_bytes_make_no_binary(zeros: int, strange: int, binary: bool) -> None:
+    assert is_binary(b"time,lat,lon\n" * 20 + b"\0" * zeros + b"\x01" * strange) == binary
+
+
+def test_text_is_shown_on_one_line_and_no_longer_than_is_asked() -> None:
+    assert shown("a\tb\n  c\x07d", 60) == "a b c d"
+    assert shown("x" * 20, 20) == "x" * 20 and shown("x" * 21, 20) == "x" * 19 + "…"
+    assert without_accents("Höhe Łódź straße œuvre") == "Hohe Lodz strasse oeuvre"
+
+
+# Headers and columns
+
+
+def test_the_longitude_a_person_names_counts_though_the_latitude_is_another_sensors(tmp_path: Path) -> None:
+    off = numbers(FLIGHT.lon + 0.01, 7)
+    text = table(["time", "gps lat", "gps lon", "ins lat", "ins lon"], *ROWS, LAT, off)
+    assert read_one(tmp_path, "a.csv", text).lon_deg == pytest.approx(FLIGHT.lon, abs=1e-6)
+    told = read_one(tmp_path, "b.csv", text, columns={"lon": "ins lon"})
+    assert told.lon_deg == pytest.approx(FLIGHT.lon + 0.01, abs=1e-6)
+    assert told.lat_deg == pytest.approx(FLIGHT.lat, abs=1e-6)
+
+
+def test_a_column_that_a_person_names_keeps_the_unit_of_its_header_where_it_is_of_that_kind(
+    tmp_path: Path,
+) -> None:
+    metres = numbers(FLIGHT.altitude_ft * 0.3048, 2)
+    for header, unit in (("gps height (m)", "m"), ("altitude (km)", "km")):
+        values = metres if unit == "m" else numbers(FLIGHT.altitude_ft * 0.3048e-3, 5)
+        text = table(["time", "lat", "lon", header], *ROWS, values)
+        track = read_one(tmp_path, "a.csv", text, columns={"alt": header})
+        assert track.channels["altitude_ft"] == pytest.approx(FLIGHT.altitude_ft, abs=0.05)
+        assert (source(track, "altitude_ft").unit, source(track, "altitude_ft").standing) == (unit, "told")
+
+
+def test_where_time_and_place_were_read_from_is_told(tmp_path: Path) -> None:
+    track = read_one(tmp_path, "a.csv", table(["Zulu time", "lat", "lon"], *ROWS))
+    told = {one.channel: one.column for one in track.sources}
+    assert told["time"] == "Zulu time" and {"lat", "lon"} & set(" ".join(told.values()).split())
+
+
+# Clocks, recordings
+
+
+@pytest.mark.parametrize(("intervals", "lasts_s"), [(1.7, 1.0), (2.4, 2.4), (5.0, 5.0)])
+def test_where_a_clock_was_set_back_an_interval_is_put_or_what_the_way_took(
+    intervals: float, lasts_s: float
+) -> None:
+    """A step of up to two intervals' way may be one that was long; what is longer took its time."""
+    steps = np.full(200, 60.0, dtype=complex)
+    steps[120] *= intervals
+    time_s = np.arange(201.0)
+    time_s[121:] -= 600.0
+    mended = order_clock(flight(time_s, steps))
+    assert [notice.code for notice in mended.notices] == ["time-set-back"]
+    assert mended.steps_s[120] == pytest.approx(lasts_s, rel=0.01)
+    assert (len(mended.seams) == 1) == (lasts_s > 2.0)
+    # The end of a log is taken for right.
+    assert mended.time_s[-1] == pytest.approx(time_s[-1])
+
+
+@pytest.mark.parametrize("cut", [True, False])
+def test_a_recording_whose_size_was_never_written_is_read_to_its_end(tmp_path: Path, cut: bool) -> None:
+    """Bytes 4 to 7 of the header are the size of what follows (FIT protocol, file header)."""
+    data = as_fit(FLIGHT)
+    assert int.from_bytes(data[4:8], "little") == len(data) - data[0] - 2
+    unsized = data[:4] + bytes(4) + data[8 : -2 if cut else None]
+    path = tmp_path / "a.fit"
+    path.write_bytes(unsized)
+    (track,) = read_text(tmp_path, "b.csv", table(["time", "lat", "lon"], *ROWS))
+    (found,) = read_log(path)
+    assert found.samples == 600
+    assert found.lat_deg == pytest.approx(track.lat_deg, abs=1e-6)
+
+
+def test_a_recording_that_is_a_header_alone_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "a.fit"
+    path.write_bytes(as_fit(FLIGHT)[:4] + bytes(4) + as_fit(FLIGHT)[8:14])
+    with pytest.raises(LogError):
+        read_log(path)
+
+
+# Directions
+
+
+@pytest.mark.parametrize(("eighths", "refused"), [(5, True), (4, False)])
+def test_a_mirror_image_shows_where_five_eighths_of_the_circle_were_flown(
+    tmp_path: Path, eighths: int, refused: bool
+) -> None:
+    """Legs of a minute and a half, each 45° right of the one before, from 20° on; latitude and longitude swapped."""
+    heading = np.radians(20.0 + 45.0 * np.minimum(np.arange(600.0) // 90.0, eighths - 1.0))
+    north, east = (60.0 * np.cumsum(part(heading)) for part in (np.cos, np.sin))
+    # On the equator, where degrees are alike.
+    lat, lon = 1.0 + north / 110_574.0, 2.0 + east / 111_320.0
+    text = table(
+        ["time", "lat", "lon", "track"],
+        FLIGHT.iso(),
+        numbers(lon, 7),
+        numbers(lat, 7),
+        numbers(np.degrees(heading), 1),
+    )
+    if refused:
+        with pytest.raises(LogError, match="swapped"):
+            read_one(tmp_path, "a.csv", text)
+    else:
+        assert "channel-disagrees" in codes(read_one(tmp_path, "a.csv", text))
