@@ -65,6 +65,8 @@ class Change:
     statement: int
     end: int
     name: str | None
+    #: Whether it is in force as the module is imported: a constant, or a default. Which test imports it says nothing.
+    at_import: bool = True
 
 
 def changes(path: Path) -> list[Callable[[], Change]]:
@@ -79,7 +81,7 @@ def changes(path: Path) -> list[Callable[[], Change]]:
 def _python_change(tree: ast.Module, name: str, place: int) -> Change:
     changed = copy.deepcopy(tree)
     node, owner, field, index = next(islice(_places(changed), place, None))
-    statement = _statement(changed, node)
+    *around, statement = _statements(changed, node)
     before = ast.unparse(node)
     after = _changed(node)
     if index is None:
@@ -89,15 +91,15 @@ def _python_change(tree: ast.Module, name: str, place: int) -> Change:
     what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
     text = ast.unparse(ast.fix_missing_locations(changed))
     end = statement.end_lineno or statement.lineno
-    return Change(name, node.lineno, what, text, statement.lineno, end, _given_to(statement))
+    at_import = not any(isinstance(one, ast.FunctionDef) for one in around)
+    return Change(name, node.lineno, what, text, statement.lineno, end, _given_to(statement), at_import)
 
 
-def _statement(tree: ast.AST, node: ast.AST) -> ast.stmt:
-    """Return the innermost statement around a node."""
-    around = [
+def _statements(tree: ast.AST, node: ast.AST) -> list[ast.stmt]:
+    """Return the statements around a node, the innermost last."""
+    return [
         one for one in ast.walk(tree) if isinstance(one, ast.stmt) and any(n is node for n in ast.walk(one))
     ]
-    return around[-1]
 
 
 def _given_to(statement: ast.stmt) -> str | None:
@@ -379,12 +381,14 @@ def _tests_of(change: Change, run: LinesRun) -> list[str]:
     module: a default is in force also where nobody writes its name.
     """
     lines = run.lines.get(change.path, {})
-    statement = next((line for line in (change.line, change.statement) if lines.get(line)), None)
-    run_lines = range(change.statement, change.end + 1) if statement is None else (statement,)
-    known = {test for line in run_lines for test in lines.get(line, ())} or _tests_of_name(change, run)
     room = Path(change.path).parts[1].removesuffix(".py")
     own = {place for place, test in enumerate(run.tests) if test.startswith(f"tests/test_{room}_")}
-    if statement is None:
+    known: set[int] = set()
+    if not change.at_import:
+        known |= set(lines.get(change.line) or lines.get(change.statement) or ())
+    if not known:
+        whole = range(change.statement, change.end + 1)
+        known |= {test for line in whole for test in lines.get(line, ())} | _tests_of_name(change, run)
         known |= own & {test for tests in lines.values() for test in tests}
     if change.path.endswith(".toml"):
         # What reads a data file by itself runs no line of the program; and no line has a name with blanks in it.
