@@ -72,7 +72,7 @@ def watch(
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
     recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
-    if recording is not None and pilot_folders:
+    if recording is not None:
         recording = replace(recording, schools=(folder,))
     job = replace(job, out=pages, recording=recording)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
