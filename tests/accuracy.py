@@ -18,8 +18,8 @@ lost
 receivers
     Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
     interpolated between true samples, chords, smoothed speeds, filters that step, repeated or rounded positions,
-    drop-outs, holes in legs and turns, lags that slip, pauses, accelerated time. Judged by how honest the stated
-    sigmas are; each kind has its own table.
+    drop-outs, holes in legs and turns, lags that slip, pauses, accelerated time. As many flights of the courses' set
+    stand beside them, for fix and course alone. Judged by how honest the stated sigmas are; each kind has a table.
 courses
     Pilots who track the course, who home on the fix and who turn inbound early (:mod:`tests.flights.course_pilots`),
     the hold not given: how honest the stated sigma of the inbound course is.
@@ -34,6 +34,7 @@ import json
 import sys
 import time
 from collections.abc import Iterable
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -52,14 +53,15 @@ from tests.accuracy_work import (
     measure_false,
     measure_model,
     measure_untidy,
+    measure_untidy_course,
 )
-from tests.flights.receiver_cases import KINDS, receiver_case
+from tests.flights.receiver_cases import KINDS, receiver_case, receiver_course_case
 from tests.flights.scenarios import instrument_case, main_case, odd_cases
 from tests.flights.students import lost_student_case, student_case
 from tests.jsbsim_flights.plans import PLANS
 
 FALSE_HOURS = 50.0
-#: Flights of the main set that every kind of untidy receiver watches.
+#: Flights of the main set, and of the courses', that every kind of untidy receiver watches.
 RECEIVER_FLIGHTS = 16
 #: Flights of each kind of pilot whose course is to be inferred.
 COURSE_FLIGHTS = 48
@@ -125,7 +127,9 @@ def report_receivers(seeds: Iterable[int], count: int, *, verbose: bool) -> dict
         errors = Errors()
         print(f"\n== receivers: {kind}")
         cases = [receiver_case(kind, index, seed) for seed in seeds for index in range(count)]
-        for name, one, _ in in_pool(measure_untidy, cases):
+        courses = [receiver_course_case(kind, index, seed) for seed in seeds for index in range(count)]
+        measured = in_pool(measure_untidy, cases), in_pool(measure_untidy_course, courses)
+        for name, one, _ in chain(*measured):
             errors.merge(one)
             if verbose and one.remarks:
                 print("\n      ".join([f"   {name}", *one.remarks]))

@@ -80,6 +80,15 @@ def compare(
     return errors
 
 
+def compare_place(errors: Errors, track: Track, truth: TrueHold, *, offset_s: float) -> None:
+    """Compare the fix and the course that are found without being given."""
+    mine = max(find_holds(track), key=lambda h: _shared_s(h, truth, offset_s), default=None)
+    if mine is None or _shared_s(mine, truth, offset_s) < 60.0:
+        errors.counts["not found: hold of a pilot by how he meets the course"] += 1
+    else:
+        _place(errors, mine, truth)
+
+
 def _compare_holds(
     errors: Errors,
     found: list[FlownHold],

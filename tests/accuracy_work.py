@@ -12,7 +12,8 @@ from typing import Any
 from analyser.circuits.find import find_holds
 from tests import accuracy_bound
 from tests.accuracy_bound import Bound, bound
-from tests.accuracy_compare import Errors, compare
+from tests.accuracy_compare import Errors, compare, compare_place
+from tests.accuracy_students import watch_student
 from tests.flights.as_track import cleaned_tracks, seen_track
 from tests.flights.cache import remembered
 from tests.flights.chance_laps import FREE, chance_laps
@@ -21,6 +22,7 @@ from tests.flights.other import make_other
 from tests.flights.other_moves import MOVES
 from tests.flights.receiver import Receiver
 from tests.flights.scenarios import Case
+from tests.flights.students import StudentCase
 from tests.flights.truth import TrueHold
 from tests.jsbsim_flights.others import model_other
 from tests.jsbsim_flights.plans import ModelPlan
@@ -94,6 +96,14 @@ def measure_untidy(case: Case) -> Result:
     )
     errors.counts["flights torn out of one"] += len(cleaned) - 1
     return watched.name, errors, None
+
+
+def measure_untidy_course(case: StudentCase) -> Result:
+    """Measure how well fix and course that nobody gave are known of a pilot whom an untidy receiver watched."""
+    watched, errors = watch_student(case), Errors()
+    track = max(cleaned_tracks(watched.seen, case.plan.name), key=lambda one: one.samples)
+    compare_place(errors, track, watched.flown.hold, offset_s=float(watched.seen.time_s[0]))
+    return case.plan.name, errors, None
 
 
 def measure_model(plan: ModelPlan) -> Result:

@@ -68,6 +68,19 @@ def test_a_pause_shows_between_places_rounded_to_a_hundred_metres(row: int) -> N
     assert take_out_pauses(whole).seams == put_in_lost_time(whole).seams == even_out_rate(whole).seams == ()
 
 
+@pytest.mark.parametrize("row", range(480, 720, 20))
+@pytest.mark.parametrize("every", [1, 5])
+def test_a_pause_within_a_turn_in_the_wind_is_one(row: int, every: int) -> None:
+    """In 27 kt of wind the ground speed from five seconds before to five after changes by what the turn makes of it."""
+    flown = invented_flight(1200, wind_east_kt=27.0, wind_north_kt=0.0)
+    before, after = np.arange(0, row + 1, every), np.arange(row + every, 1200, every)
+    rows = np.append(before, after)
+    time_s = np.append(before, after + 80.0)
+    flight = RawFlight(time_s, flown.lat[rows], flown.lon[rows], dated=False)
+    (seam,) = take_out_pauses(flight).seams
+    assert seam.removed_s == pytest.approx(80.0, abs=1.0 * every)
+
+
 def test_a_pause_in_which_the_last_digits_go_on_changing_is_one() -> None:
     """It began between two rows, too, so the step before it is short."""
     rng = np.random.default_rng(4)
@@ -207,6 +220,19 @@ def test_a_reported_speed_shows_the_rate_whatever_the_wind(every_s: float, rate:
     evened = even_out_rate(flight)
     assert [notice.code for notice in evened.notices] == ["time-accelerated"]
     np.testing.assert_allclose(evened.time_s, at_s, atol=every_s)
+
+
+@pytest.mark.parametrize("begun_s", range(560, 660, 10))
+def test_a_turn_in_the_wind_hides_one_end_of_faster_time_but_not_both(begun_s: int) -> None:
+    """In 45 kt of wind a turn from downwind to upwind undoes a doubled speed over the ground."""
+    flown = invented_flight(2400, wind_east_kt=45.0, wind_north_kt=0.0)
+    clock_s, lasted_s = np.arange(0.0, 1190.0, 5.0), 270.0
+    known_s = [0.0, begun_s, begun_s + 0.5 * lasted_s, 1e4]
+    at_s = np.interp(clock_s, known_s, [0.0, begun_s, begun_s + lasted_s, 1e4 + 0.5 * lasted_s])
+    lat, lon, kt = (np.interp(at_s, flown.time_s, v) for v in (flown.lat, flown.lon, flown.ground_speed_kt))
+    evened = even_out_rate(RawFlight(clock_s, lat, lon, dated=False, channels={"ground_speed_kt": kt}))
+    assert [notice.code for notice in evened.notices] == ["time-accelerated"]
+    np.testing.assert_allclose(evened.time_s, at_s, atol=5.0)
 
 
 def test_a_reported_speed_that_alone_changes_is_no_rate() -> None:

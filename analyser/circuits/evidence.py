@@ -505,7 +505,7 @@ CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)
 #: Of what speaks against a hold whatever its shape, also where its turns were not seen.
 OTHER_CODES = CERTAIN_CODES | {"height-swings"}
 #: Of what is asked once more of the laps as a hold cuts them: there may be more, or only one of them.
-AS_CUT_CODES = frozenset({"height-swings", "legs-swing", "legs-long-unlike"})
+AS_CUT_CODES = frozenset({"goes-down-and-up", "height-swings", "legs-swing", "legs-long-unlike"})
 #: Of what speaks against the shape that was seen, which turns that run into each other may hide.
 SHAPE_CODES = frozenset({"whole-circles", "legs-too-short", "legs-swing"})
 

@@ -1,4 +1,8 @@
-"""The receivers' set: the main set's flights, as untidy receivers, feeds and simulators would have written them."""
+"""The receivers' set: flights of two other sets, as untidy receivers, feeds and simulators would have written them.
+
+Of the main set, for all that is measured; and of the pilots by how they meet the inbound course, for how well fix and
+course are known where nobody gave them, which lies with the pilot as much as with the receiver.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.flights.course_pilots import PILOT_KINDS, course_case
 from tests.flights.receiver import Receiver
 from tests.flights.receiver_faults import Faults
 from tests.flights.scenarios import Case, main_case
+from tests.flights.students import StudentCase
 
-#: What is done to the logs, by name; each kind is drawn for its own flights of the main set.
+#: What is done to the logs, by name.
 KINDS: Mapping[str, Receiver] = {
     "jitter 0.2 s": Receiver(1.0, faults=Faults(jitter_s=0.2)),
     "jitter 1 s": Receiver(5.0, faults=Faults(jitter_s=1.0)),
@@ -36,12 +42,34 @@ KINDS: Mapping[str, Receiver] = {
     "slips": Receiver(1.0, faults=Faults(lag_s=2.5)),
     "three decimals": Receiver(1.0, decimals=3),
 }
+#: Each kind is drawn for flights of its own, so many at the most: fix and course lie with the pilot, and the same few
+#: pilots seen by every receiver would tell no more than those few.
+OWN_FLIGHTS = 48
 
 
 def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
     """Draw a flight of the main set as one kind of receiver wrote it."""
-    case = main_case(index, seed)
-    rng = np.random.default_rng([seed, 9000 + index])
+    case = main_case(_own(kind, index), seed)
+    plan = replace(case.plan, name=f"{kind} {index}")
+    return replace(
+        case, plan=plan, receiver=_receiver(kind, index, np.random.default_rng([seed, 9000 + index]))
+    )
+
+
+def receiver_course_case(kind: str, index: int, seed: int = 0) -> StudentCase:
+    """Draw a flight of the pilots by how they meet the course, each kind in turn, as one kind of receiver wrote it."""
+    case = course_case(PILOT_KINDS[index % 3], _own(kind, index // 3), seed)
+    plan = replace(case.plan, name=f"{kind}, {case.plan.name}")
+    return replace(
+        case, plan=plan, receiver=_receiver(kind, index, np.random.default_rng([seed, 9500 + index]))
+    )
+
+
+def _own(kind: str, index: int) -> int:
+    return OWN_FLIGHTS * list(KINDS).index(kind) + index
+
+
+def _receiver(kind: str, index: int, rng: np.random.Generator) -> Receiver:
     receiver = KINDS[kind]
     if kind.startswith("paused"):
         instants = rng.uniform(250.0, 450.0), rng.uniform(520.0, 800.0)
@@ -62,4 +90,4 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
         lasted = 120.0 * receiver.interval_s**0.5
         faults = replace(receiver.faults, accelerated=((start, start + lasted, factor),))
         receiver = replace(receiver, faults=faults)
-    return replace(case, plan=replace(case.plan, name=f"{kind} {index}"), receiver=receiver)
+    return receiver
