@@ -354,3 +354,14 @@ def test_degrees_off_the_course_are_not_read_within_half_a_mile_of_the_fix(
     score = judge_hold(replace(flown, motion=moved), ICAO, FCL).circuits[1].scores["track"]
     assert score.unit == "°" and score.value is not None
     assert (score.value > 1.0) == read
+
+
+@pytest.mark.parametrize(("swings_deg", "verdict"), [(4.0, "within"), (4.6, "outside")])
+def test_a_bank_that_swings_by_more_than_three_degrees_rms_is_unsteady(
+    swings_deg: float, verdict: str
+) -> None:
+    """A sine's rms is its size over the root of two: 2.8° and 3.3°, and the parts of one that a turn has."""
+    hold = judge_hold(fly(Plan(bank_wander_deg=swings_deg, faults=(Faults(),) * 2)), ICAO, FCL)
+    score = hold.circuits[1].scores["steadiness"]
+    assert score.verdict == verdict
+    assert score.value == pytest.approx(swings_deg / math.sqrt(2.0), rel=0.05)
