@@ -165,3 +165,17 @@ def test_a_mirror_image_shows_where_five_eighths_of_the_circle_were_flown(
             read_one(tmp_path, "a.csv", text)
     else:
         assert "channel-disagrees" in codes(read_one(tmp_path, "a.csv", text))
+
+
+@pytest.mark.parametrize(("speed_kt", "refused"), [(970.0, False), (1050.0, True)])
+def test_a_flight_faster_than_a_thousand_knots_was_misread(
+    tmp_path: Path, speed_kt: float, refused: bool
+) -> None:
+    """Eastward on the equator; its rounding to seven decimals is a centimetre."""
+    lon = np.arange(600.0) * speed_kt * 1852.0 / 3600.0 / 111_319.49
+    text = table(["time", "lat", "lon"], FLIGHT.iso(), numbers(np.full(600, 0.5), 7), numbers(lon, 7))
+    if refused:
+        with pytest.raises(LogError, match="would move at 1,050 kt"):
+            read_one(tmp_path, "a.csv", text)
+    else:
+        assert read_one(tmp_path, "a.csv", text).samples == 600
