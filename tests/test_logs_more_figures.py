@@ -179,3 +179,20 @@ def test_a_flight_faster_than_a_thousand_knots_was_misread(
             read_one(tmp_path, "a.csv", text)
     else:
         assert read_one(tmp_path, "a.csv", text).samples == 600
+
+
+@pytest.mark.parametrize("north", [1.0, -1.0])
+def test_minutes_behind_the_point_show_where_a_degree_is_passed_far_into_the_flight(
+    tmp_path: Path, north: float
+) -> None:
+    """48.5999 is followed by 49.0000: half an hour north of 48°25', or south of 49°25', at two miles a minute."""
+    minutes = north * np.arange(400.0) / 6.0 + (25.0 if north > 0.0 else 85.0)
+    lat = 48.0 + minutes / 60.0
+    written = [
+        f"{48 + int(one // 60)}.{int(one % 60.0):02d}{round(one % 1.0 * 100.0) % 100:02d}" for one in minutes
+    ]
+    times = [f"2026-03-14T12:{int(5 * row // 60):02d}:{5 * row % 60:02d}Z" for row in range(400)]
+    text = table(["time", "lat", "lon"], times, written, ["11.3000"] * 400)
+    track = read_one(tmp_path, "a.csv", text)
+    assert track.lat_deg == pytest.approx(lat[: track.samples], abs=3e-4)
+    assert track.lon_deg == pytest.approx(np.full(track.samples, 11.5))
