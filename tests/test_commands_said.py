@@ -203,6 +203,27 @@ def test_one_long_name_pushes_nobody_elses_sessions_aside(book: Path) -> None:
     assert column() == before + 1
 
 
+def test_one_long_name_pushes_nobodys_points_aside_in_a_class(book: Path) -> None:
+    """Names have room for 26 letters there, too; what does not fit is cut, and is seen to be."""
+
+    def column() -> int:
+        lines = program.run("compare", "--out", "pages").stdout.splitlines()
+        heading = next(line for line in lines if line.startswith("points, wind allowed for"))
+        return heading.index("entry" if "entry" in heading else "Entry")
+
+    columns = []
+    name = "Ada Vane"
+    for length in (23, 26, 60):
+        program.run("logbook", "rename", name, "Bo " + "L" * (length - 3))
+        name = "Bo " + "L" * (length - 3)
+        columns.append(column())
+    assert columns[1] - columns[0] == 2 and columns[2] == columns[1]
+    (line,) = [
+        one for one in program.run("compare", "--out", "pages").stdout.splitlines() if one.startswith("Bo")
+    ]
+    assert line[:28] == "Bo " + "L" * 22 + "…  "
+
+
 @pytest.mark.parametrize(
     ("day", "status"),
     [

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import math
+import re
+from datetime import UTC, date, datetime
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from analyser.pages.pilot_pages import _cost_words, _days_words, _hold_words, _overlay, _wind_words, summary
+from analyser.logbook.progress import progress_of
+from analyser.pages.pilot_pages import (
+    _cost_words,
+    _days_words,
+    _hold_words,
+    _overlay,
+    _wind_words,
+    progress_page,
+    summary,
+)
 from analyser.rules.graded_items import item_of
+from analyser.rules.scales import load_scale
+from tests.test_logbook_orders import pilot_with
 
 
 def item(
@@ -166,3 +179,19 @@ def test_the_first_and_the_latest_circuit_of_the_hold_flown_last_lie_over_each_o
     assert _overlay([session(2, whole=1)]) is None and _overlay([session(2, whole=0)]) is None
     apart = _overlay([session(2, fix_lat=45.0), session(5)])
     assert apart is not None and drawn[-1][0][0][2] == 5.0 and not apart["winds_differ"]
+
+
+@pytest.mark.parametrize("wind_kt", [10.0, 25.0])
+def test_the_reference_wind_is_told_as_the_most_that_it_makes_an_aircraft_drift(wind_kt: float) -> None:
+    """Across the track it drifts by the angle whose sine is the wind's share of the airspeed."""
+    sessions = pilot_with([80.0] * 3)
+    for one in sessions:
+        for hold in one.debrief.document["holds"]:
+            hold["wind"]["speed_kt"], hold["tas_kt"] = wind_kt, 100.0
+    found = progress_of(sessions[0].pilot, sessions, scale=load_scale(), on=date(2026, 6, 1))
+    text = re.sub(r"&nbsp;|\s+", " ", progress_page(found))
+    (share, drift_deg) = re.findall(
+        r"a wind of (\d+) % of the true airspeed.*?a drift of about (\d+)° at most", text
+    )[0]
+    assert int(share) == round(wind_kt)
+    assert int(drift_deg) == pytest.approx(math.degrees(math.asin(wind_kt / 100.0)), abs=0.6)
