@@ -19,6 +19,7 @@ from analyser.pages.figures.views import (
     say_caution_further_out,
     side,
 )
+from analyser.pages.shown_hold import _outlines
 from analyser.pages.subject import PHASES, AreaParts, HoldSeries, Path, Span, hold_series, spans, subject_of
 from analyser.schema.debrief_file import WrittenPath
 from tests.pages_fixture import INBOUND
@@ -46,6 +47,13 @@ def test_the_holding_area_is_drawn_in_its_outlines_also_beyond_the_canvas() -> N
     draw_area(sharp, point)
     widths = [np.abs(in_data(sharp, one.pieces[0])).max() for one in layer(sharp, "airspace")]
     assert sorted(widths) == pytest.approx([4.0, 5.0, 6.0, 8.0])
+    # The key names what is drawn, each as it is drawn.
+    for drawn, parts, count in ((canvas, AREA, 5), (sharp, point, 3)):
+        strokes = {(one.edge, one.width, one.dash) for one in layer(drawn, "airspace")}
+        key = _outlines(parts)
+        assert {(f"var(--ink-{one.ink})", one.width, one.dash or ()) for one in key} == strokes
+        assert len(key) == len(strokes) == len({one.words for one in key}) == count
+    assert _outlines(None) == []
 
 
 @pytest.mark.parametrize(("off_east_nm", "off_north_nm"), [(0.0, 0.0), (7.0, 0.0), (-3.0, 9.0), (0.0, -9.0)])

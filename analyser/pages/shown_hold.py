@@ -18,7 +18,7 @@ from analyser.pages.circuit_views import COLUMNS, Judged, circuit_rows, circuit_
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import leaving
 from analyser.pages.figures.svg import part_id, used
-from analyser.pages.figures.views import OUTLINES, Outline, airspace, plan
+from analyser.pages.figures.views import OUTLINES, Outline, airspace, lines_round, plan
 from analyser.pages.opening import label_of, opening, show_steps
 from analyser.pages.subject import PHASES, AreaParts, Subject, replay, subject_of
 from analyser.pages.words import clock, heading, missing, number, quantity, turnable
@@ -130,13 +130,8 @@ def _airspace_picture(subject: Subject, map_canvas: Canvas) -> pictures.Picture 
 
 def _outlines(parts: AreaParts | None) -> list[Outline]:
     """Return the key to the outlines that are drawn."""
-    if parts is None:
-        return []
-    shown = {name for name, outline in parts.outlines.items() if outline[0].size > 2} | {"buffer"}
-    if "fix" not in shown:
-        # Round a single point the template is the area itself.
-        shown.discard("template")
-    return [outline for name, outline in OUTLINES.items() if name in shown]
+    lines = {} if parts is None else lines_round(parts)
+    return [outline for name, outline in OUTLINES.items() if name in lines]
 
 
 def _sources_of(doc: WrittenHold) -> list[SourceRow]:

@@ -269,18 +269,21 @@ OUTLINES = {
 }
 
 
+def lines_round(parts: AreaParts) -> dict[str, list[Path]]:
+    """Return the lines of each outline that there is; round a single point the template is the area itself."""
+    lines = {name: [line] for name, line in parts.outlines.items() if line[0].size > 2}
+    if "fix" not in lines:
+        lines.pop("template", None)
+    return lines | {"buffer": [line for line, _ in parts.buffer]}
+
+
 def draw_area(canvas: Canvas, parts: AreaParts) -> None:
     """Draw the outlines into a canvas, also where they lie outside its window."""
-    ink, width, dash, _ = OUTLINES["buffer"]
-    for (east, north), _ in parts.buffer:
-        canvas.line(east, north, ink, width, dash, layer="airspace", beyond=True)
-    shown = ("template", "entry_area", "area", "fix")
-    for name in shown:
-        same = name == "template" and parts.outlines["fix"][0].size < 3
-        if same or parts.outlines[name][0].size < 3:
-            continue
+    lines = lines_round(parts)
+    for name in ("buffer", "template", "entry_area", "area", "fix"):
         ink, width, dash, _ = OUTLINES[name]
-        canvas.line(*parts.outlines[name], ink, width, dash, layer="airspace", beyond=True)
+        for line in lines.get(name, ()):
+            canvas.line(*line, ink, width, dash, layer="airspace", beyond=True)
 
 
 def say_caution(canvas: Canvas, *, layer: str) -> None:
