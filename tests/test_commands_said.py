@@ -7,6 +7,7 @@ import getpass
 import io
 import json
 import shlex
+import signal
 import sys
 from collections.abc import Sequence
 from datetime import timedelta
@@ -185,6 +186,46 @@ def test_a_file_for_each_flight_of_a_log_is_written_and_said(
         assert all(Path(one).read_text(encoding="utf-8").startswith("<svg") for one in drawings)
         assert program.run("export", log, "--to", "csv").stdout.split() == tracks
         assert all(Path(one).exists() for one in tracks)
+
+
+def test_a_list_says_what_was_flown_and_how_it_was_judged(book: Path) -> None:
+    """A session without a hold was flown, too; one without a date has the day on which it was recorded."""
+    none, unsure = document(1, name="none.gpx"), document(2, name="unsure.gpx")
+    none["holds"], unsure["holds"][0]["points"], unsure["log"]["start_utc"] = [], None, None
+    with Logbook.open(book) as opened:
+        points = opened.sessions()[0].holds[0].points
+        for one in (none, unsure):
+            opened.record(one, pilot="Ada Vane")
+    program.run("grade", "last", "--item", "bank=4", "--item", "speed=4", "--by", "Ilja Moor")
+    lines = {
+        line.split("  ")[-1].split(":")[0]: line
+        for line in program.run("logbook", "list").stdout.splitlines()
+    }
+    assert lines["none.gpx"].endswith("none.gpx: no hold") and "?" not in lines["none.gpx"]
+    assert f"circuits, {points:.0f} points; hold 2" in lines["invented.gpx"]
+    assert "? " in lines["unsure.gpx"] and lines["unsure.gpx"].endswith(
+        "circuits, not judged; 2 items graded"
+    )
+
+
+def test_ctrl_c_ends_a_debrief_as_a_shell_expects(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """POSIX shells: 128 and the signal's number."""
+    monkeypatch.chdir(tmp_path)
+    write_gpx(flight(290), tmp_path / "transit.gpx")
+
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.getsignal(signal.SIGINT)
+    monkeypatch.setattr(screen.Screen, "follow", interrupted)
+    try:
+        ended = program.run("debrief", "transit.gpx", "--infer", "--jobs", "1")
+        # A second one would only spoil the exit status.
+        assert signal.getsignal(signal.SIGINT) == signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert ended.returncode == 128 + signal.SIGINT
+    assert "the same command goes on from there" in ended.stderr and ended.stdout == ""
 
 
 def test_one_long_name_pushes_nobody_elses_sessions_aside(book: Path) -> None:

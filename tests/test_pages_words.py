@@ -99,6 +99,19 @@ def test_an_uncertainty_is_two_sigmas() -> None:
     assert words(Judged(item_of("timing"), score(72.0, sd=None)).uncertainty) == "not known"
     heading = replace(score(72.0, sd=95.0), unit="°")
     assert words(Judged(item_of("wind_correction"), heading).uncertainty) == "not known"
+    # Of an angle half a circle to either side says nothing; less does, and of seconds so many do.
+    better = Judged(item_of("wind_correction"), replace(heading, sd=4.0))
+    assert words(better.uncertainty) == "±8.0°"
+    assert words(Judged(item_of("timing"), score(72.0, sd=95.0)).uncertainty) == "±190.0 s"
+
+
+def test_an_error_has_its_sign_and_what_it_is_an_error_from_for_a_target() -> None:
+    plain = Judged(item_of("timing"), score(72.0, sd=None))
+    assert (words(plain.value), words(plain.target)) == ("72 s", "60 s")
+    high = replace(score(120.0, sd=None), unit="ft", reference=4000.0, target=0.0)
+    found = Judged(item_of("altitude"), high)
+    assert words(found.value).startswith("+120 ft") and words(found.target).startswith("4,000 ft")
+    assert words(Judged(item_of("altitude"), replace(high, value=None)).value) == "not known"
 
 
 def test_advice_comes_in_the_order_of_its_rank() -> None:
@@ -283,6 +296,13 @@ def test_the_plans_caption_names_the_widest_roll_out_to_either_side() -> None:
     )
     said = words(captions.plan(replace(hold, circuits=circuits)))
     assert said.endswith("Widest roll-out: 0.50 NM left of the course, circuit 2.")
+
+
+def test_a_plan_says_that_its_exact_circuit_lies_elsewhere_only_where_it_does() -> None:
+    for turns, other in (("right", -1), ("left", 1)):
+        hold = replace(written(), turns=turns)
+        told = {side: "drawn to the" in captions.plan(hold, exact_side=side) for side in (None, 1, -1)}
+        assert told == {None: False, other: True, -other: False}
 
 
 def test_a_plan_without_an_exact_circuit_does_not_say_that_one_is_drawn() -> None:
