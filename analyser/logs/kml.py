@@ -16,7 +16,6 @@ from itertools import islice
 
 import numpy as np
 
-from analyser.logs.flights import concatenated
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
@@ -60,7 +59,7 @@ class _Document:
         self.content = content
         self.pieces, self.timed_whole = Pieces(), False
         #: Lines of two points each, which make one flight.
-        self.segments: list[RawFlight] = []
+        self.chain = _Line(self)
         #: The timed points of each folder.
         self.points: list[_Line] = []
 
@@ -237,12 +236,13 @@ class _Placemark(Scope):
                 found.pieces.untimed += 1
                 found.timed_whole |= bool(self._span)
                 continue
-            line = _Line(found, self._label)
+            line = found.chain if count == 2 else _Line(found)
+            line.label = line.label or self._label
             for when, place in zip(times, _TUPLE.finditer(written), strict=True):
-                line.add(when, place.group(), self._altitude_mode)
-            if count == 2:
-                found.segments += found.pieces.tried(line.flights) or ()
-            else:
+                # An end that repeats the next one's beginning is taken once.
+                if (point := (when, place.group(), self._altitude_mode)) != line.last or count > 2:
+                    line.add(*point)
+            if line is not found.chain:
                 line.close()
         began = next(iter(self._times[""]), self._span.get("begin") or self._span.get("end"))
         if self._point and began:
@@ -260,8 +260,7 @@ def read(content: Content) -> list[RawFlight]:
     found = _Document(content)
     broken_at = read_xml(content, _Folder(found), _TOLD)
     pieces = found.pieces
-    pieces.take(lambda: _chained(found.segments))
-    for points in found.points:
+    for points in ([found.chain] if len(found.chain.times) else []) + found.points:
         pieces.take(points.flights)
     if flights := pieces.noted(cut_off(broken_at)):
         return flights
@@ -272,12 +271,3 @@ def read(content: Content) -> list[RawFlight]:
         what = "a line has one time span for all its points, so its points cannot be timed"
     mend = "export the flight as a track with times (a Track element, GPX or CSV)"
     raise content.refusal(what, place, mend, broken_at)
-
-
-def _chained(segments: list[RawFlight]) -> list[RawFlight]:
-    """Join segments of two points each; an end that repeats the next one's beginning is taken once."""
-    if not segments:
-        return []
-    chain = concatenated(segments)
-    same = (chain.steps_s == 0.0) & chain.repeats
-    return [chain.take(np.concatenate([[True], ~same]))]

@@ -10,7 +10,6 @@ straight line between its neighbours where the aircraft was turning.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -197,12 +196,16 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
             return replace(plain, time_jitter_s=slips)
         slips *= _SLIPS_SHARED
         return replace(plain, effective_s=_SLIPS_OVER_S, true_sample=spaced, time_jitter_s=slips, slips=True)
-    found = _between_rows(time_s, place, on_line)
-    on_line[found.before] = on_line[found.before + 1] = True
+    before, corner_s, reach = _between_rows(time_s, place, on_line)
+    on_line[before] = on_line[before + 1] = True
     rows = np.flatnonzero(~on_line)
-    order = np.argsort(np.concatenate([rows, found.before + 0.5]))
-    at = np.concatenate([time_s[rows], found.time_s])[order]
-    jitter, noise = _clock_and_place(at, np.concatenate([place[rows], found.along(place)])[order], rounding)
+    order = np.argsort(np.concatenate([rows, before + 0.5]))
+    at = np.concatenate([time_s[rows], corner_s])[order]
+    corner, corner_lat, corner_lon = (
+        values[before] + reach * (values[before] - values[before - 1])
+        for values in (place, lat_deg, np.unwrap(lon_deg, period=360.0))
+    )
+    jitter, noise = _clock_and_place(at, np.concatenate([place[rows], corner])[order], rounding)
     rounded_s = max(time_step, 1.0) / np.sqrt(12.0)
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
@@ -212,12 +215,11 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     after = np.clip(np.searchsorted(at, time_s), 1, at.size - 1)
     inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= _CHORD_ENDS_S
     anchors = inside & (gaps[after - 1] > max(_LONG_CHORD_S, _LONG_GAPS * effective))
-    corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))
     return replace(
         plain,
         effective_s=effective,
         true_sample=~on_line | anchors,
-        corners=corners,
+        corners=Corners(corner_s, corner_lat, corner_lon),
         time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * _LATENCY_S))),
         position_noise_m=noise,
     )
@@ -277,22 +279,13 @@ def _on_line(
     return found
 
 
-@dataclass(frozen=True)
-class _Between:
-    """Corners between a row and the next, as the line through the row and the one before it reaches them."""
+def _between_rows(
+    time_s: FloatArray, place: Places, on_line: BoolArray
+) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+    """Find the corners that lie between two rows: the chord before and the chord after meet there.
 
-    before: NDArray[np.intp]
-    time_s: FloatArray
-    reach: FloatArray
-
-    def along(self, values: NDArray[Any]) -> NDArray[Any]:
-        """Carry a coordinate of the rows on to the corners."""
-        here = values[self.before]
-        return np.asarray(here + self.reach * (here - values[self.before - 1]))
-
-
-def _between_rows(time_s: FloatArray, place: Places, on_line: BoolArray) -> _Between:
-    """Find the corners that lie between two rows: the chord before and the chord after meet there."""
+    Gives the row before each, its time, and how many times the chord that ends at that row reaches beyond it.
+    """
     i = np.arange(2, time_s.size - 3)
     # Both rows are bent, and a row further on either side lies on the chord that is carried on.
     i = i[~on_line[i] & ~on_line[i + 1] & on_line[i - 1] & on_line[i + 2]]
@@ -306,7 +299,7 @@ def _between_rows(time_s: FloatArray, place: Places, on_line: BoolArray) -> _Bet
     fine = (reach > 0.0) & (back > 0.0) & (reach * np.abs(came) < length) & (back * np.abs(goes) < length)
     i, reach, back = i[fine], reach[fine], back[fine]
     by_both = 0.5 * (time_s[i] + reach * dt[i - 1] + time_s[i + 1] - back * dt[i + 1])
-    return _Between(i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach)
+    return i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach
 
 
 def _slips(
