@@ -9,12 +9,14 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Container, Iterator
+from contextlib import suppress
 from functools import lru_cache
+from itertools import chain
 from xml.parsers import expat
 
 from analyser.logs.limits import MAX_DEPTH, MAX_MARKUP
 from analyser.logs.raw import Content
-from analyser.logs.text import decode, encoding_of, shown
+from analyser.logs.text import encoding_of, shown
 
 #: An & that begins none of XML's own entities, and what no XML may hold.
 _LONE_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|quot|apos|#\d{1,7}|#x[0-9a-fA-F]{1,6});)")
@@ -72,11 +74,7 @@ def read_xml(content: Content, document: Scope, told: Container[str]) -> str:
     Scopes are told when elements of the names ``told`` begin, and of all elements when they end. LogError for a
     document type, for nesting beyond the limit, and for a tag or comment without end.
     """
-    data = content.data
-    if encoding_of(data) == "utf-32":
-        # The parser knows no signs of four bytes.
-        data = decode(data).encode("utf-16")
-    parser = expat.ParserCreate(_encoding(data))
+    parser = expat.ParserCreate("utf-8")
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
     path: list[str] = []
@@ -114,7 +112,7 @@ def read_xml(content: Content, document: Scope, told: Container[str]) -> str:
     parser.CharacterDataHandler = texts.append
     taken = 0
     try:
-        for piece in _pieces(data):
+        for piece in _pieces(content.data):
             parser.Parse(piece, False)
             taken += len(piece)
             if taken - parser.CurrentByteIndex > MAX_MARKUP:
@@ -129,31 +127,19 @@ def read_xml(content: Content, document: Scope, told: Container[str]) -> str:
     return ""
 
 
-def _encoding(data: bytes) -> str | None:
-    """Return the character set where the bytes show it; their declaration counts where it may be so."""
-    found = encoding_of(data)
-    if found == "cp1252":
-        declared = _DECLARED.search(data[:200])
-        try:
-            name = codecs.lookup(declared[1].decode()).name if declared else ""
-        except LookupError:
-            name = ""
-        return None if name.startswith(("iso8859", "cp125")) else found
-    return found.removesuffix("-sig") if found.startswith("utf-8") else "utf-16"
-
-
 def _pieces(data: bytes) -> Iterator[bytes]:
-    """Give the data piece by piece, without what programs that know no XML leave in names: lone & and control signs."""
-    if b"\0" in data[:200]:
-        # Two bytes a sign: taken as it is.
-        yield from (data[place : place + _CHUNK] for place in range(0, len(data), _CHUNK))
-        return
-    # No blank may stand before the declaration; some programs write one.
-    place = len(data[:_CHUNK]) - len(data[:_CHUNK].lstrip())
-    while place < len(data):
-        piece = data[place : place + _CHUNK]
-        # An entity may be cut at the end of a piece.
-        cut = piece.rfind(b"&", max(0, len(piece) - 10))
-        piece = piece[:cut] if cut > 0 and place + _CHUNK < len(data) else piece
-        place += len(piece)
-        yield _LONE_AMPERSAND.sub(b"&amp;", piece).translate(None, _CONTROLS)
+    """Give the text piece by piece in UTF-8, without what programs that know no XML leave in it: lone &, controls."""
+    encoding, declared = encoding_of(data), _DECLARED.search(data[:200])
+    if encoding == "cp1252" and declared is not None:
+        # The declaration counts where it may be so.
+        with suppress(LookupError):
+            said = codecs.lookup(declared[1].decode()).name
+            encoding = said if said.startswith(("iso8859", "cp125")) else encoding
+    chunks = (data[place : place + _CHUNK] for place in range(0, len(data), _CHUNK))
+    rest = ""
+    for number, text in enumerate(chain(codecs.iterdecode(chunks, encoding, "replace"), [""])):
+        # No blank may stand before the declaration; some programs write one. An entity may be cut at a piece's end.
+        piece = rest + (text if number else text.lstrip("\ufeff \t\r\n"))
+        cut = piece.rfind("&", max(0, len(piece) - 10)) if text else -1
+        piece, rest = (piece[:cut], piece[cut:]) if cut > 0 else (piece, "")
+        yield _LONE_AMPERSAND.sub(b"&amp;", piece.encode(errors="replace")).translate(None, _CONTROLS)
