@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise, zip_longest
@@ -27,7 +27,7 @@ from analyser.logs.json_stream import ENDS, IN_PARTS, JsonStream, is_by_line, nu
 from analyser.logs.limits import MAX_DEPTH, check_samples
 from analyser.logs.meaning import concepts_of, meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
-from analyser.logs.records import Records, column, flat, flights_of, is_place
+from analyser.logs.records import Records, Values, column, flat, flights_of, is_place
 from analyser.logs.samples import Column
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
@@ -72,6 +72,8 @@ def read(content: Content) -> list[RawFlight]:
     document = _Document(content)
     notices = document.read()
     records, pieces = document.records, document.pieces
+    for line in document.lines:
+        pieces.take(line)
     if len(records) and (_name_a_position(list(records.columns())) or content.options.columns):
         pieces.take(partial(records.flights, content))
     if flights := pieces.noted(notices):
@@ -102,7 +104,9 @@ class _Document:
 
     def __init__(self, content: Content) -> None:
         self._content, self._stream = content, JsonStream(content)
-        self.records, self.pieces, self._has_lines = Records(), Pieces(), False
+        self.records, self.pieces = Records(), Pieces()
+        #: What reads each line, once its text is let go.
+        self.lines: list[Callable[[], list[RawFlight]]] = []
         # What a person says of times that are numbers is said of no text.
         units = {name: unit for name, unit in content.options.units.items() if name != "time"}
         self._of_text = replace(content, options=replace(content.options, units=units))
@@ -131,7 +135,7 @@ class _Document:
             for one in self._rest if isinstance(self._rest, list) else [self._rest]:
                 if isinstance(one, dict) and error.what.endswith(ENDS):
                     self._is_geojson(one, cut_off=True)
-            broken_at = stream.broken_at(error, enough=self._has_lines or len(self.records) > 1)
+            broken_at = stream.broken_at(error, enough=bool(self.lines) or len(self.records) > 1)
         return stream.notices(broken_at)
 
     def _value(self, name: str = "", around: dict[str, Any] | None = None) -> Any:
@@ -314,30 +318,22 @@ class _Document:
             if times is None
             else _per_line(times, lines, self._content, cut_off)
         )
-        self._has_lines |= bool(lines)
         self.pieces.untimed += not lines
         for line, when in zip(lines, moments, strict=True):
-            self.pieces.take(
-                partial(self._line, line, when, listed, shown(label) if isinstance(label, str) else "")
-            )
-
-    def _line(
-        self, line: FloatArray, when: Sequence[Any], listed: dict[str, list[Any]], label: str
-    ) -> Iterator[RawFlight]:
-        # As text ISO 8601 takes many times the memory of numbers.
-        iso = IsoTimes()
-        seconds = iso([one if isinstance(one, str) else None for one in when])
-        written = bool(np.isfinite(seconds).any())
-        columns = {_POSIX: seconds} if written else {"time": column(when)}
-        columns |= {"longitude": line[:, 0], "latitude": line[:, 1]}
-        columns |= {_HEIGHT: line[:, 2]} if np.isfinite(line[:, 2]).any() else {}
-        for key, values in listed.items():
-            if len(values) == len(line) and not _is_times(key):
-                # A list of headings may be called so.
-                columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
-        content, said = (self._of_text, iso.notices()) if written else (self._content, ())
-        for flight in flights_of(columns, content):
-            yield replace(flight, label=flight.label or label).with_notices(said)
+            # As text ISO 8601 takes many times the memory of numbers.
+            iso = IsoTimes()
+            seconds = iso(when)
+            written = bool(np.isfinite(seconds).any())
+            columns = {_POSIX: seconds} if written else {"time": column(when)}
+            columns |= {"longitude": line[:, 0], "latitude": line[:, 1]}
+            columns |= {_HEIGHT: line[:, 2]} if np.isfinite(line[:, 2]).any() else {}
+            for key, values in listed.items():
+                if len(values) == len(line) and not _is_times(key):
+                    # A list of headings may be called so.
+                    columns.setdefault(key if meaning_of(key) else key.removesuffix("s"), column(values))
+            content, said = (self._of_text, iso.notices()) if written else (self._content, ())
+            named = shown(label) if isinstance(label, str) else ""
+            self.lines.append(partial(_flights_of_line, columns, content, named, said))
 
     def _take_point(self, place: FloatArray, properties: dict[str, Any]) -> None:
         """Take a point that has a time, if only one that is missing."""
@@ -361,6 +357,13 @@ class _Document:
         if code is not None and code[1] not in _DEGREES_OF_WGS84:
             what = f"its positions are no longitudes and latitudes of WGS84 but coordinates of EPSG:{code[1]}"
             raise self._content.refusal(what, "member 'crs'", "export it in WGS84, as RFC 7946 asks")
+
+
+def _flights_of_line(
+    columns: dict[str, Values], content: Content, label: str, said: tuple[Notice, ...]
+) -> list[RawFlight]:
+    flights = flights_of(columns, content)
+    return [replace(flight, label=flight.label or label).with_notices(said) for flight in flights]
 
 
 def _object_of(value: dict[str, Any], name: str) -> dict[str, Any]:

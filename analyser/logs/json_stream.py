@@ -123,6 +123,8 @@ class JsonStream:
         That is one larger than the limit, or broken. LogError for any other value that cannot be read.
         """
         parted = self.peek() in ("[", "{")
+        # What was decoded in vain takes many times the memory of its text.
+        most = MAX_JSON_VALUE // 2 if parted else MAX_JSON_VALUE
         while True:
             try:
                 value, end = _DECODER.raw_decode(self._text, self._place)
@@ -135,10 +137,10 @@ class JsonStream:
                     # A value cut at the end of what is decoded looks broken; the rest of it may follow.
                     if at >= len(self._text) - 16 or what.startswith("Unterminated"):
                         size = len(self._text) - self._place
-                        if size <= MAX_JSON_VALUE and self._more(size):
+                        if size <= most and self._more(size):
                             continue
                         what = ENDS
-                        if size > MAX_JSON_VALUE and not parted:
+                        if size > most and not parted:
                             raise self._too_large() from error
                 if parted:
                     return IN_PARTS
@@ -195,11 +197,11 @@ class JsonStream:
 
     def items(self) -> Iterator[None]:
         """Go through the list that comes next."""
-        yield from self._through("[", "]")
+        yield from self._through("]")
 
     def members(self) -> Iterator[str]:
         """Go through the object that comes next, by its keys."""
-        for _ in self._through("{", "}"):
+        for _ in self._through("}"):
             if self.peek() != '"':
                 raise self.fault("Expecting property name enclosed in double quotes" if self.peek() else ENDS)
             key = self.value()
@@ -208,27 +210,19 @@ class JsonStream:
             self._place += 1
             yield key
 
-    def _through(self, opening: str, closing: str) -> Iterator[None]:
-        if self.peek() != opening:
-            raise self.fault(f"Expecting '{opening}'")
-        self._place += 1
+    def _through(self, closing: str) -> Iterator[None]:
         self._depth += 1
         if self._depth > MAX_DEPTH:
             raise self.too_deep()
-        if self.peek() != closing:
-            while True:
-                yield None
-                mark = self.peek()
-                self._place += 1
-                if mark == closing:
-                    break
-                if mark != ",":
-                    self._place -= 1
-                    # A number that is cut in two ends at its point.
-                    ends = self._place >= len(self._text) - 1 and not self._more()
-                    raise self.fault(ENDS if ends else "Expecting ',' delimiter")
-                if self.peek() == closing:
-                    raise self.fault("Expecting value")
-        else:
+        mark = ","
+        # What is empty was taken whole.
+        while mark == ",":
             self._place += 1
+            yield None
+            mark = self.peek()
+        if mark != closing:
+            # A number that is cut in two ends at its point.
+            ends = self._place >= len(self._text) - 1 and not self._more()
+            raise self.fault(ENDS if ends else "Expecting ',' delimiter")
+        self._place += 1
         self._depth -= 1

@@ -58,10 +58,8 @@ class _Document:
     def __init__(self, content: Content) -> None:
         self.content = content
         self.pieces, self.timed_whole = Pieces(), False
-        #: Lines of two points each, which make one flight.
-        self.chain = _Line(self)
-        #: The timed points of each folder.
-        self.points: list[_Line] = []
+        #: Lines of two points each, which make one flight; then the timed points of each folder.
+        self.points = [_Line(self)]
 
 
 class _Line(Scope):
@@ -236,13 +234,13 @@ class _Placemark(Scope):
                 found.pieces.untimed += 1
                 found.timed_whole |= bool(self._span)
                 continue
-            line = found.chain if count == 2 else _Line(found)
+            line = found.points[0] if count == 2 else _Line(found)
             line.label = line.label or self._label
             for when, place in zip(times, _TUPLE.finditer(written), strict=True):
                 # An end that repeats the next one's beginning is taken once.
-                if (point := (when, place.group(), self._altitude_mode)) != line.last or count > 2:
+                if (point := (when, place.group(), self._altitude_mode)) != line.last or count != 2:
                     line.add(*point)
-            if line is not found.chain:
+            if count != 2:
                 line.close()
         began = next(iter(self._times[""]), self._span.get("begin") or self._span.get("end"))
         if self._point and began:
@@ -260,8 +258,10 @@ def read(content: Content) -> list[RawFlight]:
     found = _Document(content)
     broken_at = read_xml(content, _Folder(found), _TOLD)
     pieces = found.pieces
-    for points in ([found.chain] if len(found.chain.times) else []) + found.points:
-        pieces.take(points.flights)
+    # Lines know the document, which lets them go: in a circle all that was read would stay in memory.
+    while found.points:
+        if len((points := found.points.pop(0)).times):
+            pieces.take(points.flights)
     if flights := pieces.noted(cut_off(broken_at)):
         return flights
     what, place = "the document holds no track", "element Placemark"

@@ -119,8 +119,6 @@ def _steepest(flight: RawFlight, moved: Movement, height: FloatArray) -> float:
     if moved.time_s.size < 10 or known.sum() < 10:
         return 0.0
     grid = np.arange(moved.time_s[0], moved.time_s[-1], 20.0)
-    if grid.size < 4:
-        return 0.0
     rise = np.abs(np.diff(np.interp(grid, flight.time_s[known], height[known])))
     speed = np.interp(0.5 * (grid[1:] + grid[:-1]), moved.time_s, moved.speed_kt)
     run_ft = np.maximum(speed, 1.0) * MPS_PER_KT / METRES_PER_FOOT * 20.0

@@ -109,11 +109,10 @@ def _with_sides(found: dict[int, Meaning], rows: Sequence[Sequence[str]]) -> dic
     Passed over, such a column would put a flight on the other side of the globe and turn its right turns into left
     ones. ``LATITUDE N/S`` may head letters, or whole positions such as ``31.769598N``.
     """
+    concepts = {concept.name: concept for concept in vocabulary().concepts}
     for name, (positive, negative) in SIDES.items():
         letters = {word for word in (*positive, *negative, "o") if word.isalpha()}
-        position, side = concept_named(name), concept_named(f"{name}_side")
-        if position is None or side is None:
-            continue
+        position, side = concepts[name], concepts[f"{name}_side"]
         at = {meaning.concept.name: place for place, meaning in found.items()}
         if name not in at and f"{name}_seconds" in at and f"{name}_minutes" not in at:
             # "Latitude (S)" heads seconds of arc only beside minutes.

@@ -260,8 +260,6 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
     ):
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    if known.sum() < 3:
-        return lat, lon
     # A time whose unit is open must fly in some unit as radians, and in none as degrees.
     units = [unit.factor for unit in ELAPSED] if clock.scale_open else [1.0]
     as_degrees = usual_speed_kt(clock.time_s[known], lat[known], lon[known])

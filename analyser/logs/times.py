@@ -62,18 +62,19 @@ class IsoTimes:
     def __init__(self) -> None:
         self._without_zone = self._all = 0
 
-    def __call__(self, written: Sequence[str | None]) -> FloatArray:
+    def __call__(self, written: Sequence[Any]) -> FloatArray:
         """Read a block of times: POSIX seconds, NaN where missing or unreadable."""
-        seconds: list[float] = []
-        for text in written:
-            try:
-                moment = _moment(text)
-                seconds.append((moment - _EPOCHS[moment.tzinfo is None]).total_seconds())
-                self._without_zone += moment.tzinfo is None
-            except (ValueError, TypeError, OverflowError):
-                seconds.append(np.nan)
         self._all += len(written)
-        return np.array(seconds, dtype=float)
+        return np.fromiter(map(self._seconds, written), float, len(written))
+
+    def _seconds(self, text: Any) -> float:
+        try:
+            moment = _moment(text)
+            seconds = (moment - _EPOCHS[moment.tzinfo is None]).total_seconds()
+        except (ValueError, TypeError, OverflowError):
+            return float("nan")
+        self._without_zone += moment.tzinfo is None
+        return seconds
 
     def notices(self) -> tuple[Notice, ...]:
         """Say how many times carried no zone."""
