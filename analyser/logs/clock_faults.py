@@ -282,14 +282,11 @@ def drop_duplicates(flight: RawFlight) -> RawFlight:
     moved = int((again & ~flight.repeats).sum())
     if moved > 0.5 * flight.samples:
         said = counted(moved, "sample repeats the time before it", "samples repeat the time before them")
-        code, said = (
-            "time-coarse",
-            f"The clock is coarser than the sampling: {said}; the first of each time was kept.",
-        )
+        code, said = "time-coarse", f"The clock is coarser than the sampling: {said}; the first of each time"
     else:
         said = counted(int(again.sum()), "sample repeats", "samples repeat")
-        code, said = "time-duplicate", f"{said} a time already there; the first of each was kept."
-    return flight.take(np.append(True, ~again)).saying(code, said)
+        code, said = "time-duplicate", f"{said} a time already there; the first of each"
+    return flight.take(np.append(True, ~again)).saying(code, f"{said} was kept.")
 
 
 def doubtful_date(start_s: float, now_s: float) -> Notice | None:

@@ -219,7 +219,7 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
         # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
         at = slice(max(edge - 1, 0), edge + 2)
-        alone = float(np.median(_beside(speed, edge)[0])) / before
+        alone = _medians(speed, edge)[0] / before
         rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
     stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
@@ -250,8 +250,7 @@ def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
     written in another unit, or not written for a while.
     """
     changes = [
-        np.log(np.median(after) / max(np.median(before), 1e-6))
-        for before, after in (_beside(speed, edge) for edge in edges)
+        np.log(after / max(before, 1e-6)) for before, after in (_medians(speed, edge) for edge in edges)
     ]
     asked = np.diff(np.log(rates))
     return 2.0 * float(np.sign(asked) @ changes) > float(np.abs(asked).sum())
@@ -327,12 +326,17 @@ def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
     return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
 
 
+def _medians(speed: FloatArray, edge: int) -> tuple[float, float]:
+    before, after = _beside(speed, edge)
+    return float(np.median(before)), float(np.median(after))
+
+
 def _change(speed: FloatArray, edge: int, rough: float) -> float | None:
     """Return the factor by which the speed changes at an edge; None where that was no rate of time."""
     beside = _beside(speed, edge)
     if min(part.size for part in beside) < 3:
         return None
-    before, after = (float(np.median(part)) for part in beside)
+    before, after = _medians(speed, edge)
     # How much speeds change from step to step, rms, as a share.
     swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
     flying = 2.0 * min(before, after) >= _FLYING_KT * MPS_PER_KT
@@ -345,8 +349,7 @@ def _rate_after(speed: FloatArray, edge: int, rate: float, rough: float) -> floa
     if change is None:
         return None
     found = min((1.0, *_RATES), key=lambda one: abs(np.log(one / rate / change)))
-    slowest = min(float(np.median(part)) for part in _beside(speed, edge))
-    if min(rate, found) >= 1.0 and slowest < _FLYING_KT * MPS_PER_KT:
+    if min(rate, found) >= 1.0 and min(_medians(speed, edge)) < _FLYING_KT * MPS_PER_KT:
         return None
     return found if found != rate and abs(change * rate / found - 1.0) <= _RATE_OFF + rough else None
 

@@ -252,15 +252,10 @@ def _unmarked_airspeed(flight: RawFlight, moved: Movement, airspeed: FloatArray)
     if "ias_kt" in flight.channels:
         return "", "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
     if "tas_kt" in flight.channels:
-        return (
-            "ias_kt",
-            "airspeed-assumed",
-            "The airspeed column is read as indicated: true airspeed has its own.",
-        )
-    message = (
-        "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
-    )
-    return "", "airspeed-unmarked", f"{message}--columns tas=…."
+        message = "The airspeed column is read as indicated: true airspeed has its own."
+        return "ias_kt", "airspeed-assumed", message
+    message = "The airspeed column says neither indicated nor true, so it was not used"
+    return "", "airspeed-unmarked", f"{message}; say --columns ias=… or --columns tas=…."
 
 
 def _unmarked_heading(flight: RawFlight, moved: Movement, heading: FloatArray) -> Reference:
