@@ -46,6 +46,23 @@ def standing(book: Path) -> dict[tuple[int, str, str], tuple[str, str]]:
     return {key: (one.level, one.remark) for key, one in grades.items()}
 
 
+def test_each_record_has_its_own_pilots_changes_and_the_class_is_counted(book: Path) -> None:
+    with Logbook.open(book) as opened:
+        opened.record(document(1), pilot="Bo Lund")
+        references = {one.pilot: one.reference for one in opened.sessions()}
+    for pilot, why in (("Ada Vane", "wrong sheet"), ("Bo Lund", "other lesson")):
+        program.run("logbook", "set", references[pilot], "--lesson", "IR 7", "--why", why)
+    told = program.run("progress", "--all", "--out", "pages").stdout.splitlines()
+    for pilot, own, other in (
+        ("Ada Vane", "wrong sheet", "other lesson"),
+        ("Bo Lund", "other lesson", "wrong sheet"),
+    ):
+        page = Path(f"pages/record-{pilot.replace(' ', '_')}.html").read_text(encoding="utf-8")
+        assert own in page and other not in page
+    # One session is too few to say anything: of both.
+    assert told[0] == "2 too few sessions"
+
+
 #: One command after another on one logbook.
 SPOKEN = (
     "brief --hold hold.toml --tas 105 --altitude 4000",

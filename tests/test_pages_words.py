@@ -25,6 +25,7 @@ from analyser.pages.pictures import waterfall_pictures
 from analyser.pages.shown_hold import course_words, disagreement, hold_view, sections
 from analyser.pages.subject import hold_series, spans
 from analyser.pages.template import environment
+from analyser.pages.words import measured
 from analyser.rules.graded_items import item_of
 from analyser.schema.debrief_file import (
     WrittenArrival,
@@ -32,6 +33,7 @@ from analyser.schema.debrief_file import (
     WrittenEntry,
     WrittenHold,
     WrittenInterception,
+    WrittenNumber,
     WrittenScore,
 )
 from tests.pages_fixture import debriefed, excursion, rendered, typed
@@ -112,6 +114,24 @@ def test_an_error_has_its_sign_and_what_it_is_an_error_from_for_a_target() -> No
     found = Judged(item_of("altitude"), high)
     assert words(found.value).startswith("+120 ft") and words(found.target).startswith("4,000 ft")
     assert words(Judged(item_of("altitude"), replace(high, value=None)).value) == "not known"
+
+
+@pytest.mark.parametrize(
+    ("found", "said"),
+    [
+        (None, "none"),
+        (WrittenNumber(value=263.4, unit="°", reference="true"), "260°M 263°T"),
+        (WrittenNumber(value=12.4, unit="°", reference=None), "12°"),
+        (WrittenNumber(value=0.456, unit="NM", reference=None), "0.46 NM"),
+        (WrittenNumber(value=71.6, unit="s", reference=None), "72 s"),
+        (WrittenNumber(value=1000.0, unit="ft", reference=None), "1,000 ft 305 m"),
+    ],
+)
+def test_a_number_of_the_file_is_written_with_its_unit_and_a_direction_by_both_norths(
+    found: WrittenNumber | None, said: str
+) -> None:
+    """3.2° east of true: magnetic directions are so much less; a foot is 0.3048 m."""
+    assert words(measured(found, 3.2)) == said
 
 
 def test_advice_comes_in_the_order_of_its_rank() -> None:
