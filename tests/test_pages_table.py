@@ -1,0 +1,86 @@
+"""The table of circuits, why one has no advice, and how its phases are told apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analyser.pages.circuit_views import COLUMNS, circuit_rows, no_advice
+from analyser.pages.subject import PHASES
+from analyser.schema.debrief_file import WrittenCircuit
+from tests.test_pages_words import words, written
+
+
+def cells(circuit: WrittenCircuit) -> dict[str, tuple[str, str | None]]:
+    """A circuit's row of the table: what was flown and what was right, by heading."""
+    ((_, row),) = circuit_rows([circuit], None)
+    told = [(words(one.value), None if one.target is None else words(one.target)) for one in row]
+    return dict(zip(COLUMNS, told, strict=True))
+
+
+def test_the_table_has_what_was_flown_and_what_was_right() -> None:
+    one = written().circuits[0]
+    assert one.outbound_leg is not None and one.inbound_leg is not None and one.outbound_turn is not None
+    out = replace(one.outbound_leg, timed_s=61.4, ideal_timed_s=55.2, ideal_timed_wings_s=48.7, clock="abeam",
+                  heading_true=83.2, ideal_heading_true=None)  # fmt: skip
+    back = replace(one.inbound_leg, duration_s=70.2, ideal_duration_s=60.0, cross_track_rms_nm=0.123)
+    turn = replace(one.outbound_turn, bank_mean=-17.26, bank_target=18.4)
+    found = cells(replace(one, outbound_leg=out, inbound_leg=back, outbound_turn=turn, fix_miss_nm=0.067))
+    assert found["Outbound time"] == ("61 s", "55 s (49 s from wings level)")
+    assert found["Outbound heading"] == ("083°T", None)
+    assert found["Bank, outbound turn"] == ("17.3°", "18.4°")
+    assert found["Inbound time"] == ("70 s", "60 s")
+    assert found["Off course inbound, typically"] == ("0.12 NM", None) and found["Fix missed by"] == (
+        "0.07 NM",
+        None,
+    )
+    # The other clock's number only where it is another one, and where this one runs from abeam.
+    for changed in ({"ideal_timed_wings_s": 55.4}, {"ideal_timed_wings_s": None}, {"clock": "wings level"}):
+        leg = replace(out, **changed)  # type: ignore[arg-type]
+        assert cells(replace(one, outbound_leg=leg))["Outbound time"] == ("61 s", "55 s"), changed
+    unasked = replace(out, ideal_timed_s=None)
+    assert cells(replace(one, outbound_leg=unasked))["Outbound time"] == ("61 s", None)
+
+
+def test_what_was_not_flown_or_not_seen_is_not_judged_in_the_table() -> None:
+    one = written().circuits[0]
+    assert one.inbound_turn is not None
+    gone = cells(replace(one, outbound_leg=None, inbound_leg=None, outbound_turn=None,
+                         inbound_turn=replace(one.inbound_turn, bank_mean=None)))  # fmt: skip
+    absent = [head for head, (value, _) in gone.items() if value == "not judged"]
+    assert set(absent) >= {
+        "Outbound time", "Outbound heading", "Bank, outbound turn", "Bank, inbound turn", "Inbound time",
+        "Inbound heading", "Off course inbound, typically",
+    }  # fmt: skip
+    assert all(gone[head][1] is None for head in absent)
+
+
+def test_why_a_circuit_has_no_advice_is_said() -> None:
+    one = written().circuits[0]
+    within = {key: replace(value, verdict="within") for key, value in one.scores.items()}
+    assert no_advice(replace(one, scores=within)) == "Nothing moved the roll-out enough to speak of."
+    outside = {**within, "bank": replace(within["bank"], verdict="outside")}
+    small, large = (replace(one.error_budget[0], cause=cause, cross_track_nm=off, along_track_nm=-off)
+                    for cause, off in (("bank", 0.1), ("wind_change", 0.3)))  # fmt: skip
+    said = no_advice(replace(one, scores=outside, error_budget=(small, large)))
+    # 0.3 NM to the side and as much behind: √2 times that.
+    assert said.startswith("No single fault to correct. What moved the roll-out most, by 0.42 NM, was the ")
+    assert said.endswith(", which nobody flies.")
+    none = replace(one, error_budget=(), error_budget_missing=None)
+    assert no_advice(none) == "too little of this circuit was flown or recorded."
+    assert no_advice(replace(none, error_budget_missing="the wind is not known")) == "the wind is not known."
+
+
+def test_turns_are_drawn_twice_as_thick_as_legs_and_the_way_back_is_dashed() -> None:
+    """The same line for both turns, and for both legs, but for the dashes; what is no hold is thinnest, dotted."""
+    lines = {name: (one.width, one.dash) for name, one in PHASES.items()}
+    assert lines["outbound_turn"][0] == lines["inbound_turn"][0] == 2.0 * lines["outbound_leg"][0]
+    assert lines["outbound_leg"][0] == lines["inbound_leg"][0]
+    assert lines["outbound_turn"][1] is lines["outbound_leg"][1] is None
+    assert lines["inbound_turn"][1] == lines["inbound_leg"][1] is not None
+    assert lines["approach"] == lines["departure"] and lines["approach"][0] == min(
+        one for one, _ in lines.values()
+    )
+    dotted, entry, dashed = (lines[name][1] or () for name in ("approach", "entry", "inbound_leg"))
+    # A dot is shorter than the gap behind it, a dash longer.
+    assert dotted[0] < dotted[1] and entry[0] < entry[1] and dashed[0] > 3.0 * dashed[1]
+    assert lines["outbound_leg"][0] < lines["entry"][0] < lines["outbound_turn"][0]
