@@ -293,7 +293,7 @@ def test_of_a_pilot_who_keeps_changing_his_speed_three_changes_are_told() -> Non
     assert fed.parameters.size == 2 * fed.knots_s.size + 3
 
 
-@pytest.mark.parametrize(("smoothed_s", "doubted"), [(4, False), (20, True)])
+@pytest.mark.parametrize(("smoothed_s", "doubted"), [(18, False), (20, True)])
 def test_a_wind_is_doubted_where_two_ways_of_fitting_part_by_more_than_chance(
     smoothed_s: int, doubted: bool
 ) -> None:
