@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -18,7 +18,7 @@ from analyser.rules.load import load_regime, load_standard
 from analyser.rules.regime import SpeedLimit
 from analyser.rules.scales import Scale, load_scale, load_scales
 from analyser.rules.scoring import AdviceLimits, Scoring, load_scoring
-from analyser.rules.toml_data import fill, read_toml
+from analyser.rules.toml_data import UnfitError, fill, filled, read_toml
 
 HOUSE = Path(analyser.rules.__file__).parent
 GRADED = ("unsafe", "wrong_side", "below_standard", "outside")
@@ -307,6 +307,38 @@ class Bounded:
 
     count: int = Field(default=3, gt=2)
     word: Literal["one", "two"] = "one"
+
+
+@dataclass(frozen=True)
+class Plain:
+    """A shape without any."""
+
+    word: str
+    pair: tuple[int, float] = (1, 2.0)
+
+
+@dataclass(frozen=True)
+class Counting:
+    """A shape that keeps something for itself."""
+
+    word: str
+    letters: int = field(init=False, default=0)
+
+
+def test_a_plain_shape_is_filled_without_the_library_that_explains_mistakes_and_no_other() -> None:
+    assert filled(Plain, {"word": "a", "pair": [3, 4]}) == Plain("a", (3, 4.0))
+    for shape, data in (
+        (Plain, {"word": "a", "pair": [3]}),
+        (Plain, {"word": "a", "pair": [3, 4, 5]}),
+        (Plain, {"word": "a", "pair": {"0": 3}}),
+        (Plain, {}),
+        (Plain, {"word": "a", "letters": 1}),
+        (Counting, {"word": "a"}),
+        (Bounded, {"count": 3}),
+        (Aliased, {"from": 2.0}),
+    ):
+        with pytest.raises(UnfitError):
+            filled(shape, data)
 
 
 def test_shapes_with_rules_of_their_own_are_held_to_them() -> None:
