@@ -24,7 +24,10 @@ def test_the_table_has_what_was_flown_and_what_was_right() -> None:
                   heading_true=83.2, ideal_heading_true=None)  # fmt: skip
     back = replace(one.inbound_leg, duration_s=70.2, ideal_duration_s=60.0, cross_track_rms_nm=0.123)
     turn = replace(one.outbound_turn, bank_mean=-17.26, bank_target=18.4)
-    found = cells(replace(one, outbound_leg=out, inbound_leg=back, outbound_turn=turn, fix_miss_nm=0.067))
+    circuit = replace(one, outbound_leg=out, inbound_leg=back, outbound_turn=turn, fix_miss_nm=0.067,
+                      altitude_error_max_ft=123.4, speed_error_max_kt=-7.6)  # fmt: skip
+    found = cells(circuit)
+    assert found["Altitude, worst"] == ("+123 ft +38 m", None) and found["Speed, worst"] == ("−8 kt", None)
     assert found["Outbound time"] == ("61 s", "55 s (49 s from wings level)")
     assert found["Outbound heading"] == ("083°T", None)
     assert found["Bank, outbound turn"] == ("17.3°", "18.4°")
