@@ -13,7 +13,7 @@ from analyser.logs.limits import MAX_BYTES, MAX_LINE
 from analyser.logs.read import read_log
 from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
 from analyser.logs.track import Source, Track
-from tests.logs_invented import as_fit, invented_flight
+from tests.logs_invented import as_fit, as_igc, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 from tests.test_logs_clock_borders import flight
 
@@ -97,7 +97,11 @@ def test_a_column_that_a_person_names_keeps_the_unit_of_its_header_where_it_is_o
 def test_where_time_and_place_were_read_from_is_told(tmp_path: Path) -> None:
     track = read_one(tmp_path, "a.csv", table(["Zulu time", "lat", "lon"], *ROWS))
     told = {one.channel: one.column for one in track.sources}
-    assert told["time"] == "Zulu time" and {"lat", "lon"} & set(" ".join(told.values()).split())
+    assert told["time"] == "Zulu time" and told["position"] in ("lat", "lon")
+    day, clock = zip(*(one.rstrip("Z").split("T") for one in FLIGHT.iso()), strict=True)
+    both = read_one(tmp_path, "b.csv", table(["UTC date", "UTC time", "lat", "lon"], day, clock, LAT, LON))
+    assert {"UTC date", "UTC time", "lat", "lon"} == {one.column for one in both.sources}
+    assert both.start_utc == FLIGHT.start
 
 
 # Clocks, recordings
@@ -196,3 +200,27 @@ def test_minutes_behind_the_point_show_where_a_degree_is_passed_far_into_the_fli
     track = read_one(tmp_path, "a.csv", text)
     assert track.lat_deg == pytest.approx(lat[: track.samples], abs=3e-4)
     assert track.lon_deg == pytest.approx(np.full(track.samples, 11.5))
+
+
+@pytest.mark.parametrize("digits", [1, 2, 3])
+def test_an_igc_record_may_say_more_digits_of_its_place_and_time(tmp_path: Path, digits: int) -> None:
+    """IGC specification: LAD and LOD are the further digits of the minutes, TDS those of the second (from memory)."""
+    more = np.random.default_rng(2).integers(0, 10**digits, (2, 600))
+    lines = [line[:35] for line in as_igc(FLIGHT).splitlines()]
+    rows = iter(zip(*more, strict=True))
+    ends = [35 + digits, 35 + 2 * digits, 36 + 2 * digits]
+    extended = f"I0336{ends[0]:02d}LAD{ends[0] + 1:02d}{ends[1]:02d}LOD{ends[2]:02d}{ends[2]:02d}TDS"
+    text = [
+        line + "".join(f"{one:0{digits}d}" for one in next(rows)) + "5" if line.startswith("B") else line
+        for line in lines
+        if not line.startswith("I")
+    ]
+    plain = read_one(
+        tmp_path, "a.igc", "\r\n".join(line for line in lines if not line.startswith("I")) + "\r\n"
+    )
+    found = read_one(tmp_path, "b.igc", "\r\n".join([*text[:2], extended, *text[2:]]) + "\r\n")
+    for axis, (fine, coarse) in enumerate(((found.lat_deg, plain.lat_deg), (found.lon_deg, plain.lon_deg))):
+        thousandths = (fine - coarse) * 60_000.0
+        assert thousandths == pytest.approx(more[axis] / 10.0**digits, abs=1e-4)
+    assert plain.start_utc is not None and found.start_utc is not None
+    assert (found.start_utc - plain.start_utc).total_seconds() == pytest.approx(0.5)
