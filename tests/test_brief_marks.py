@@ -9,7 +9,7 @@ from functools import cache
 import pytest
 
 from analyser.holds.definition import LegLimit
-from analyser.pages.card_writer import Card, card_of
+from analyser.pages.card_writer import Card, card_of, side_of
 from tests.test_brief_card import HOLD, briefing, rows_of, table_of
 
 #: Still air, across, so strong that only a makeshift circuit closes, and on the nose outbound.
@@ -120,3 +120,18 @@ def test_a_makeshift_circuit_leads_beyond_a_charted_distance_and_says_so() -> No
             assert ("the times above lead beyond it" in row.detail) == beyond
             said.add(beyond)
     assert said == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("correction_deg", "said"),
+    [
+        (24.4, "24° right"),
+        (-23.6, "24° left"),
+        (1.0, "1° right"),
+        (-0.6, "1° left"),
+        (0.4, "0°"),
+        (-0.4, "0°"),
+    ],
+)
+def test_a_correction_is_in_whole_degrees_with_its_side(correction_deg: float, said: str) -> None:
+    assert side_of(correction_deg) == said

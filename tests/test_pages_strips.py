@@ -11,6 +11,7 @@ from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import leaving
 from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.subject import Span
+from analyser.pages.words import nice_step
 from tests.pages_fixture import excursion
 
 #: A hold of two circuits within the first thousand seconds of a log.
@@ -276,3 +277,13 @@ def test_the_figures_of_the_chart_of_leaving_stand_clear_of_its_corners_and_word
             "back over the fix after": (pytest.approx(4.0), pytest.approx(13.0), "start"),
         }
     assert left_out > 10
+
+
+@pytest.mark.parametrize("most", [3, 4, 5, 8])
+def test_a_round_step_is_the_least_of_which_so_many_fill_a_length(most: int) -> None:
+    """1, 2 or 5 times a power of ten."""
+    rounds = np.array([first * 10.0**power for power in range(-5, 6) for first in (1.0, 2.0, 5.0)])
+    for length in [*np.geomspace(0.011, 4900.0, 150), *(most * rounds[6:-6])]:
+        step = nice_step(float(length), most)
+        fits = rounds[length / rounds <= most * (1.0 + 1e-6)]
+        assert step == pytest.approx(fits.min()), length

@@ -512,6 +512,7 @@ def test_two_sigmas_are_washed_to_either_side_of_a_value() -> None:
     corners = wash.pieces[0]
     middle = np.interp(corners[:, 0], canvas.x(np.arange(300.0)), canvas.height - canvas.y(value))
     assert np.abs(corners[:, 1] - middle) == pytest.approx(np.full(len(corners), 4.0 * per_kt), abs=1.6)
+    assert {-1.0, 1.0} == set(np.sign(corners[:, 1] - middle))
     drawn = line.pieces[0]
     there = np.interp(drawn[:, 0], canvas.x(np.arange(300.0)), canvas.height - canvas.y(value))
     assert drawn[:, 1] == pytest.approx(there, abs=0.45)
