@@ -129,6 +129,17 @@ def jumping(
     return flight(np.concatenate([[0.0], np.cumsum(took)]), steps)
 
 
+@pytest.mark.parametrize("taxied_mps", [8.0, 25.0, 40.0])
+def test_time_that_was_lost_in_flight_is_put_in_however_fast_the_log_begins(taxied_mps: float) -> None:
+    """A minute of taxiing, or of a slow climb; then 60 m/s, and one step that covers two seconds' way."""
+    steps = np.full(240, SPEED, dtype=complex)
+    steps[:60] = taxied_mps
+    steps[60:100] = np.linspace(taxied_mps, SPEED, 40)
+    steps[170] = 2.0 * SPEED
+    found = put_in_lost_time(flight(np.arange(241.0), steps))
+    assert found.time_s[-1] == pytest.approx(241.0, abs=0.05) and len(found.seams) == 1
+
+
 @pytest.mark.parametrize(
     ("raw", "put_in_s"),
     [

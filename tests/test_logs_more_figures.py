@@ -224,3 +224,17 @@ def test_an_igc_record_may_say_more_digits_of_its_place_and_time(tmp_path: Path,
         assert thousandths == pytest.approx(more[axis] / 10.0**digits, abs=1e-4)
     assert plain.start_utc is not None and found.start_utc is not None
     assert (found.start_utc - plain.start_utc).total_seconds() == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("degrees", "side"), [("0", 1.0), ("-0", -1.0)])
+def test_minutes_beside_no_degrees_lie_north_and_east_unless_a_sign_says_otherwise(
+    tmp_path: Path, degrees: str, side: float
+) -> None:
+    minutes = 10.0 + 0.03 * np.arange(600.0)
+    headers = ["time", "lat deg", "lat min", "lon deg", "lon min"]
+    text = table(
+        headers, FLIGHT.iso(), [degrees] * 600, numbers(minutes, 4), ["0"] * 600, numbers(minutes, 4)
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert track.lat_deg == pytest.approx(side * minutes / 60.0, abs=1e-5)
+    assert track.lon_deg == pytest.approx(minutes / 60.0, abs=1e-5)

@@ -215,6 +215,13 @@ def test_a_level_that_was_flown_counts_as_lower_and_one_that_was_cleared_does_no
     assert np.isnan(rules_altitude_ft(icao, None, np.array([np.nan])))
 
 
+@pytest.mark.parametrize("rules", ["icao", "faa"])
+@pytest.mark.parametrize(("flown_ft", "minutes"), [(14_180.0, 1.0), (14_230.0, 1.5)])
+def test_a_level_that_was_flown_is_looked_up_two_hundred_feet_lower(rules, flown_ft, minutes):
+    regime = load_regime(rules)
+    assert regime.leg_minutes(rules_altitude_ft(regime, None, np.full(3, flown_ft))) == minutes
+
+
 def test_where_abeam_is_not_met_the_clock_starts_as_the_regime_says():
     (hold, _), regime = made("offset"), load_regime("icao")
     unmet = replace(hold, circuits=tuple(replace(one, abeam_s=None) for one in hold.circuits))
