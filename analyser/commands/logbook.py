@@ -284,7 +284,7 @@ def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> Non
     with open_book(logbook) as book, steps("exporting", book.count(), quiet=quiet) as step:
         if file == "-" and sys.__stdout__ is None:
             raise UsageError("standard output is closed", mend="give a file")
-        count = book.export(sys.stdout if file == "-" else Path(file), done=lambda: step(""))
+        count = book.export(sys.stdout if file == "-" else Path(file), done=step)
     if not quiet:
         typer.echo(f"{counted(count, 'session')} written to {file}", err=file == "-")
 
@@ -318,7 +318,7 @@ def import_lines(
             prefer=prefer,
             only_new=only_new,
             dry_run=dry_run,
-            done=lambda: step(""),
+            done=step,
         )
     _tell_import(taken, prefer, dry_run=dry_run, quiet=quiet)
 

@@ -107,7 +107,7 @@ def _everybody(writing: _Writing, day: date) -> None:
 
         def done(pilot: str, written: Sequence[Path]) -> None:
             files.extend((path, pilot) for path in written)
-            step("")
+            step()
 
         index, states = write_class(sessions, trail, writing.out, scale=writing.scale, on=day, done=done)
     counts = ", ".join(f"{count} {state}" for state, count in states.items())

@@ -87,23 +87,23 @@ class Screen:
 
 
 @contextmanager
-def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Callable[[str], None]]:
+def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Callable[[], None]]:
     """Show the progress of so many steps on standard error; without ``total`` nobody knows how many.
 
-    What is given out is to be called after each step, with a word about it.
+    What is given out is to be called after each step.
     """
     bar = _new_bar(label, total) if not quiet and sys.stderr.isatty() else None
     done, last = 0, time.monotonic()
 
-    def step(said: str = "") -> None:
+    def step() -> None:
         nonlocal done, last
         done += 1
         if bar is not None:
-            bar.update(bar.task_ids[0], advance=1, said=said)
+            bar.advance(bar.task_ids[0])
         elif not quiet and (done == total or time.monotonic() - last >= _LINE_EVERY_S):
             last = time.monotonic()
             of = "" if total is None else f" of {total}"
-            typer.echo(f"{label}: {done}{of}{' ' + said if said else ''}", err=True)
+            typer.echo(f"{label}: {done}{of}", err=True)
 
     with bar or nullcontext():
         yield step
@@ -117,19 +117,15 @@ def _new_bar(label: str, total: int | None) -> Progress:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (
+    made = Progress(
         TextColumn("{task.description}"),
         MofNCompleteColumn(),
         BarColumn(),
         TimeRemainingColumn(),
-        TextColumn("{task.fields[said]}", markup=False),
-    )
-    made = Progress(
-        *columns,
         console=Console(stderr=True),
         transient=True,
         redirect_stdout=False,
         redirect_stderr=False,
     )
-    made.add_task(label, total=total, said="")
+    made.add_task(label, total=total)
     return made

@@ -82,13 +82,13 @@ def arrow(
     return tip
 
 
-def north(canvas: Canvas, *, layer: str = "frame") -> None:
+def north(canvas: Canvas) -> None:
     """Draw the north arrow in the top left corner (true north is up)."""
-    tip = arrow(canvas, (14, 40), 0.0, 28, ink="ink", width=1.3, layer=layer)
-    canvas.letter(*tip, "N", "note", "start", up=-9, right=9, layer=layer)
+    tip = arrow(canvas, (14, 40), 0.0, 28, ink="ink", width=1.3, layer="frame")
+    canvas.letter(*tip, "N", "note", "start", up=-9, right=9, layer="frame")
 
 
-def scale(canvas: Canvas, *, layer: str = "frame") -> None:
+def scale(canvas: Canvas) -> None:
     """Draw the scale bar, one nautical mile (or five where one would be too small to see)."""
     length = 1.0 if 1.0 / _per_unit(canvas) > 36 else 5.0
     east, north_ = _place(canvas, (16, canvas.height - 12))
@@ -98,9 +98,9 @@ def scale(canvas: Canvas, *, layer: str = "frame") -> None:
         [north_ + tick, north_, north_, north_ + tick],
         "ink",
         1.3,
-        layer=layer,
+        layer="frame",
     )
-    canvas.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer=layer)
+    canvas.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer="frame")
 
 
 def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str]) -> None:
