@@ -387,8 +387,10 @@ def _tests_of(change: Change, run: LinesRun) -> list[str]:
     if not change.at_import:
         known |= set(lines.get(change.line) or lines.get(change.statement) or ())
     if not known:
-        whole = range(change.statement, change.end + 1)
-        known |= {test for line in whole for test in lines.get(line, ())} | _tests_of_name(change, run)
+        body = range(change.statement, change.end + 1)
+        known |= {test for line in body for test in lines.get(line, ())}
+        if len(body) == 1 or not known:
+            known |= _tests_of_name(change, run)
         known |= own & {test for tests in lines.values() for test in tests}
     if change.path.endswith(".toml"):
         # What reads a data file by itself runs no line of the program; and no line has a name with blanks in it.

@@ -21,6 +21,7 @@ from analyser.work.task import Finished, Report
 from analyser.work.watching import Watcher
 from tests import program
 from tests.logbook_documents import document
+from tests.old_logbooks import lay_old
 from tests.test_commands_flags import Terminal
 from tests.work_flights import START, flight, write_gpx
 
@@ -61,6 +62,36 @@ def test_each_record_has_its_own_pilots_changes_and_the_class_is_counted(book: P
         assert own in page and other not in page
     # One session is too few to say anything: of both.
     assert told[0] == "2 too few sessions"
+
+
+def test_two_names_are_made_one_person_only_where_that_is_meant(book: Path) -> None:
+    with Logbook.open(book) as opened:
+        opened.record(document(1), pilot="Bo Lund")
+    refused = program.run("logbook", "rename", "Ada Vane", "Bo Lund")
+    with Logbook.open(book) as opened:
+        assert refused.returncode == 2 and "--merge" in refused.stderr and len(opened.pilots()) == 2
+    assert program.run("logbook", "rename", "Ada Vane", "Bo Lund", "--merge").returncode == 0
+    with Logbook.open(book) as opened:
+        assert opened.pilots() == {"Bo Lund": 2}
+
+
+@pytest.mark.parametrize("copies", [False, True])
+def test_a_copy_of_an_older_logbook_may_hold_a_name_and_is_erased_where_that_is_meant(
+    tmp_path: Path, copies: bool
+) -> None:
+    place = {"ANALYSER_LOGBOOK": str(tmp_path / "old.sqlite")}
+    lay_old(str(tmp_path / "old.sqlite"))
+    # The first command that opens it moves it on, and says where its copy is.
+    moved = program.run("logbook", "list", environment=place)
+    (copy_of,) = [one for one in tmp_path.iterdir() if one.name != "old.sqlite"]
+    assert moved.returncode == 0 and str(copy_of) in moved.stderr
+    with Logbook.open(tmp_path / "old.sqlite") as opened:
+        (pilot, *_) = opened.pilots()
+    words = ("logbook", "forget", pilot, "--yes", *["--copies"] * copies)
+    ended = program.run(*words, environment=place)
+    assert ended.returncode == 0 and copy_of.exists() != copies
+    warned = f"{copy_of}: this copy of an older logbook may still hold the name (--copies erases it)"
+    assert (warned in ended.stderr) != copies and (f"erased: {copy_of}" in ended.stdout) == copies
 
 
 #: One command after another on one logbook.

@@ -55,6 +55,16 @@ def test_drift_is_trained_straight_across_and_time_mostly_along() -> None:
     assert off_course_deg("timing") < 45.0 < off_course_deg("track") < 90.0
 
 
+@pytest.mark.parametrize(("flown_ft", "asked_ft"), [(5840.0, 5800.0), (5860.0, 5900.0), (None, 4000.0)])
+def test_an_exercise_is_flown_at_the_hundred_feet_nearest_to_what_was_flown(
+    flown_ft: float | None, asked_ft: float
+) -> None:
+    plan = plan_for("bank")
+    made = None if plan is None else made_to_measure(plan, flown(altitude_ft=flown_ft), hard=False)
+    assert made is not None and made.hold.altitude_ft == asked_ft
+    assert f"altitude_ft = {asked_ft:.0f}\n" in made.hold_file()
+
+
 def test_winds_are_whole_knots_and_five_degrees_and_never_nothing() -> None:
     slow = exercise("bank", tas_kt=8.0)
     assert slow.wind_speed_kt == 1.0 and slow.wind_from_true_deg % 5.0 == 0.0
