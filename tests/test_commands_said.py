@@ -264,7 +264,7 @@ def test_ctrl_c_ends_a_debrief_as_a_shell_expects(tmp_path: Path, monkeypatch: p
     def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    before = signal.getsignal(signal.SIGINT)
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     monkeypatch.setattr(screen.Screen, "follow", interrupted)
     try:
         ended = program.run("debrief", "transit.gpx", "--infer", "--jobs", "1")

@@ -281,6 +281,8 @@ def test_numbers_are_written_as_in_the_trade() -> None:
     assert clock(-3.4) == "−0:03"
     assert latitude(-47.9999999) == "48°00.00′ S"
     assert longitude(8.085) == "008°05.10′ E"
+    assert (latitude(0.5), latitude(-0.5)) == ("00°30.00′ N", "00°30.00′ S")
+    assert (longitude(0.25), longitude(-0.25)) == ("000°15.00′ E", "000°15.00′ W")
     assert [nice_step(length, 4) for length in (4.0, 0.9, 730.0)] == [1.0, 0.5, 200.0]
 
 

@@ -146,7 +146,7 @@ def test_a_trend_that_was_told_is_a_line_with_its_limits_within_the_points(
 ) -> None:
     # Counted from the pilot's first session, in which this item was not judged.
     weeks = 3.0 + np.array([0.0, 10.0, 40.0]) / 7.0
-    line = np.array([60.0, 70.0, 98.0])
+    line = np.array([5.0, 70.0, 98.0])
     slope = SimpleNamespace(per_week=6.6, low=2.0, high=11.0)
     trend = SimpleNamespace(
         verdict="better", weeks=weeks, line=line, line_low=line - 8.0, line_high=line + 8.0, slope=slope, beside=None,
@@ -156,9 +156,9 @@ def test_a_trend_that_was_told_is_a_line_with_its_limits_within_the_points(
     canvas, says = drawn[0]
     band, drawn_line = (data(canvas, stroke) for stroke in layer(canvas, "trend"))
     assert drawn_line == pytest.approx(np.column_stack([[0.0, 10.0, 40.0], line]), abs=0.1)
-    assert band[:3] == pytest.approx(np.column_stack([[0.0, 10.0, 40.0], line - 8.0]))
-    # No more than a hundred points can be had.
-    assert band[3:] == pytest.approx(np.array([[40.0, 100.0], [10.0, 78.0], [0.0, 68.0]]))
+    # No less than none, and no more than a hundred points can be had.
+    assert band[:3] == pytest.approx(np.array([[0.0, 0.0], [10.0, 62.0], [40.0, 90.0]]))
+    assert band[3:] == pytest.approx(np.array([[40.0, 100.0], [10.0, 78.0], [0.0, 13.0]]))
     assert says.endswith("Getting better: about 6.6 points a week, most likely 2.0 to 11.0.")
 
 

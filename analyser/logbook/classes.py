@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from analyser.earth.angles import wrap180
+from analyser.earth.angles import whole_direction, wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
@@ -201,4 +201,4 @@ def _title(group: Sequence[FlownExercise]) -> str:
     names = [one.hold.name for one in group if one.hold.name]
     course = group[0].hold.inbound_course_true_deg or 0.0
     said = max(set(names), key=names.count) if names else "Hold"
-    return f"{said}, inbound {round(course) % 360 or 360:03d}° true, {group[0].hold.turns}-hand"
+    return f"{said}, inbound {whole_direction(course):03d}° true, {group[0].hold.turns}-hand"

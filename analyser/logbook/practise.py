@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from analyser.earth.angles import wrap360
+from analyser.earth.angles import whole_direction, wrap360
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing, flight_of, make_briefing
@@ -82,7 +82,7 @@ class Exercise:
     @property
     def wind_words(self) -> str:
         """Direction true and knots: ``"240/22"``."""
-        return f"{round(self.wind_from_true_deg) % 360 or 360:03d}/{self.wind_speed_kt:.0f}"
+        return f"{whole_direction(self.wind_from_true_deg):03d}/{self.wind_speed_kt:.0f}"
 
     def command(self, file: str) -> str:
         """Write the command that makes the exercise's card from its hold file."""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
+from analyser.earth.angles import whole_direction
 from analyser.logbook.documents import LoggedHold
 from analyser.logbook.marks import title_of
 from analyser.logbook.names import counted
@@ -184,7 +185,7 @@ def _wind_words(hold: LoggedHold) -> str:
     source, speed = hold.wind_from_true_deg, hold.wind_speed_kt
     if source is None or speed is None:
         return "wind not known"
-    return f"wind {round(source) % 360 or 360:03d}°T/{number(speed)} kt"
+    return f"wind {whole_direction(source):03d}°T/{number(speed)} kt"
 
 
 def _exercise(exercise: Exercise | None, card_file: str, hold_file: str) -> dict[str, Any] | None:
@@ -201,7 +202,7 @@ def _exercise(exercise: Exercise | None, card_file: str, hold_file: str) -> dict
         "plan": exercise.plan,
         "hold": exercise.hold,
         "wind": exercise.wind_words,
-        "heading": f"{round(exercise.arrival_heading_true_deg) % 360 or 360:03d}",
+        "heading": f"{whole_direction(exercise.arrival_heading_true_deg):03d}",
         "card": card,
         "sketch": svg(sketch(briefing), finding, name="sketch") if briefing else None,
         "file": exercise.hold_file(),

@@ -118,8 +118,9 @@ def _last_flown(doc: WrittenHold) -> tuple[float, float] | None:
 def _airspace_picture(subject: Subject, map_canvas: Canvas) -> pictures.Picture | None:
     """Draw the holding area, where there is one; the drawing uses the plan view's lines."""
     parts, found = subject.area, subject.document.airspace
-    if parts is None or found is None:
+    if parts is None:
         return None
+    assert found is not None, "its outlines are the document's"
     canvas = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
     numbers = sorted({span.circuit for span in subject.spans if span.in_hold})
     lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
