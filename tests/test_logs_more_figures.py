@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from analyser.logs.limits import MAX_BYTES, MAX_LINE
 from analyser.logs.read import read_log
 from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
 from analyser.logs.track import Source, Track
-from tests.logs_invented import as_fit, as_igc, invented_flight
+from tests.logs_invented import as_fit, as_geojson, as_igc, as_kml, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 from tests.test_logs_clock_borders import flight
 
@@ -238,3 +239,85 @@ def test_minutes_beside_no_degrees_lie_north_and_east_unless_a_sign_says_otherwi
     track = read_one(tmp_path, "a.csv", text)
     assert track.lat_deg == pytest.approx(side * minutes / 60.0, abs=1e-5)
     assert track.lon_deg == pytest.approx(minutes / 60.0, abs=1e-5)
+
+
+# What other formats say besides places
+
+
+@pytest.mark.parametrize(("short", "read"), [(0, True), (1, False)])
+def test_a_kml_tracks_arrays_are_read_where_they_have_a_value_for_each_place(
+    tmp_path: Path, short: int, read: bool
+) -> None:
+    """OGC KML 2.3, 16.16 (from memory): SimpleArrayData, each of its values for one place of the track."""
+    cells = "".join(f"<value>{one:.1f}</value>" for one in FLIGHT.ias_kt[: 600 - short])
+    array = f'<SimpleArrayData name="ias_kt">{cells}</SimpleArrayData>'
+    said = f"<ExtendedData><SchemaData>{array}</SchemaData></ExtendedData></Track>"
+    track = read_one(tmp_path, "a.kml", as_kml(FLIGHT).replace("</Track>", said))
+    assert ("ias_kt" in track.channels) == read
+    if read:
+        assert track.channels["ias_kt"] == pytest.approx(FLIGHT.ias_kt, abs=0.06)
+
+
+@pytest.mark.parametrize(("short", "read"), [(0, True), (1, False)])
+def test_a_geojson_lines_lists_are_read_where_they_have_a_value_for_each_place(
+    tmp_path: Path, short: int, read: bool
+) -> None:
+    document = json.loads(as_geojson(FLIGHT))
+    document["features"][0]["properties"]["ias_kt"] = np.round(FLIGHT.ias_kt, 1).tolist()[: 600 - short]
+    track = read_one(tmp_path, "a.geojson", json.dumps(document))
+    assert ("ias_kt" in track.channels) == read
+    if read:
+        assert track.channels["ias_kt"] == pytest.approx(FLIGHT.ias_kt, abs=0.06)
+
+
+@pytest.mark.parametrize(("header", "read"), [(12, True), (14, True), (13, False), (16, False)])
+def test_a_fit_header_has_twelve_bytes_or_fourteen(tmp_path: Path, header: int, read: bool) -> None:
+    """FIT protocol: the two bytes of its checksum may be left out."""
+    data = as_fit(FLIGHT)
+    path = tmp_path / "a.fit"
+    path.write_bytes(bytes([header]) + data[1:12] + bytes(max(header - 12, 0)) + data[14:])
+    if read:
+        (track,) = read_log(path)
+        assert track.samples == 600 and track.lat_deg == pytest.approx(FLIGHT.lat, abs=1e-6)
+    else:
+        with pytest.raises(LogError):
+            read_log(path)
+
+
+def test_json_of_an_object_for_each_value_or_for_each_time_is_read(tmp_path: Path) -> None:
+    """Columns with the same names of rows in each, and rows under their times."""
+    names = [f"r{row}" for row in range(600)]
+    columns = {
+        "time": dict(zip(names, FLIGHT.iso(), strict=True)),
+        "lat": dict(zip(names, FLIGHT.lat.tolist(), strict=True)),
+        "lon": dict(zip(names, FLIGHT.lon.tolist(), strict=True)),
+    }
+    rows = {
+        when: {"lat": lat, "lon": lon}
+        for when, lat, lon in zip(FLIGHT.iso(), FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True)
+    }
+    numbered = {str(row): {"time": when, **one} for row, (when, one) in enumerate(rows.items())}
+    for document in (columns, rows, numbered, {"flight": rows}, {"name": "x", "points": numbered}):
+        track = read_one(tmp_path, "a.json", json.dumps(document))
+        assert track.samples == 600 and track.start_utc == FLIGHT.start
+        assert track.lat_deg == pytest.approx(FLIGHT.lat, abs=1e-6)
+
+
+@pytest.mark.parametrize("mark", [",", "."])
+def test_three_digits_behind_a_mark_are_decimals_of_a_place_or_a_speed_and_thousands_of_a_height(
+    tmp_path: Path, mark: str
+) -> None:
+    """No hold is flown below 100 ft, and nobody flies at 110,000 kt or lives at 48,100 degrees."""
+    lat, lon, kt = (
+        [cell.replace(".", mark) for cell in numbers(values, 3)]
+        for values in (FLIGHT.lat, FLIGHT.lon, FLIGHT.ground_speed_kt / 2.0)
+    )
+    other = "." if mark == "," else ","
+    feet = [f"{one // 1000}{other}{one % 1000:03d}" for one in np.round(FLIGHT.altitude_ft).astype(int)]
+    text = table(
+        ["time", "lat", "lon", "alt_ft", "wind (kt)"], FLIGHT.iso(), lat, lon, feet, kt, separator=";"
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    for found, true in ((track.lat_deg, FLIGHT.lat), (track.lon_deg, FLIGHT.lon)):
+        assert (found.min(), found.max()) == pytest.approx((true.min(), true.max()), abs=2e-3)
+    assert np.median(track.channels["altitude_ft"]) == pytest.approx(np.median(FLIGHT.altitude_ft), abs=5.0)
