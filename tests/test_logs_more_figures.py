@@ -321,3 +321,29 @@ def test_three_digits_behind_a_mark_are_decimals_of_a_place_or_a_speed_and_thous
     for found, true in ((track.lat_deg, FLIGHT.lat), (track.lon_deg, FLIGHT.lon)):
         assert (found.min(), found.max()) == pytest.approx((true.min(), true.max()), abs=2e-3)
     assert np.median(track.channels["altitude_ft"]) == pytest.approx(np.median(FLIGHT.altitude_ft), abs=5.0)
+
+
+@pytest.mark.parametrize("cut", [6, 12, 18])
+def test_a_table_that_breaks_off_in_a_row_says_in_which_line(tmp_path: Path, cut: int) -> None:
+    """A header and 600 rows, the last of which lacks its height, or more."""
+    text = table(["time", "lat", "lon", "alt_ft"], *ROWS, numbers(FLIGHT.altitude_ft, 0))
+    path = tmp_path / "a.csv"
+    path.write_text(text[:-cut], encoding="utf-8")
+    (track,) = read_log(path)
+    assert track.samples == 599
+    assert any("cut off at line 601" in notice.message for notice in track.notices)
+
+
+@pytest.mark.parametrize(("empty", "rows"), [(980, 600), (1020, 300)])
+def test_a_sheet_ends_where_a_thousand_rows_are_empty(tmp_path: Path, empty: int, rows: int) -> None:
+    import xlsxwriter
+
+    path = tmp_path / "a.xlsx"
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet("flight")
+    sheet.write_row(0, 0, ["time", "lat", "lon"])
+    for row, cells in enumerate(zip(FLIGHT.iso(), FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), strict=True), 1):
+        sheet.write_row(row if row <= 300 else row + empty, 0, cells)
+    book.close()
+    (track,) = read_log(path)
+    assert track.samples == rows
