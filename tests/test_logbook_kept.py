@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from types import SimpleNamespace
 from typing import Any
 
@@ -16,6 +18,7 @@ from analyser.logbook.documents import logged_holds
 from analyser.logbook.engine import find_place, in_words
 from analyser.logbook.tables import hold
 from analyser.logbook.trend import Series, WindCost, fit_forms, forms_met, trend_of
+from analyser.pages.compare import write_table
 from analyser.rules.scales import load_scale
 from tests.logbook_documents import document
 from tests.test_logbook_orders import pilot_with
@@ -100,3 +103,27 @@ def test_what_many_winds_tell_outweighs_what_was_held_before() -> None:
         fit_forms(series, WindCost(-20.0, 100.0), reference_share=0.1), forms_met([]), items=1
     ).cost
     assert cost.per_share == pytest.approx(-100.0, abs=3.0 * cost.sd) and cost.sd < 10.0
+
+
+def test_a_row_of_the_classs_table_has_its_hold_and_its_measure() -> None:
+    """Every measure of each circuit, and the entry, with what the debrief's own document says of the hold."""
+    sessions = pilot_with([80.0, 60.0])
+    text = io.StringIO()
+    count = write_table(sessions, text)
+    rows = list(csv.DictReader(io.StringIO(text.getvalue())))
+    assert len(rows) == count > 20
+    plain = {one.log_sha256: one.debrief.document["holds"][0] for one in sessions}
+    for row in rows:
+        hold = plain[row["log_sha256"]]
+        told = {
+            key: float(row[key])
+            for key in ("wind_speed_kt", "wind_from_true_deg", "tas_kt", "inbound_course_true_deg")
+        }
+        assert told == pytest.approx(
+            {"wind_speed_kt": hold["wind"]["speed_kt"], "wind_from_true_deg": hold["wind"]["from_true"],
+             "tas_kt": hold["tas_kt"], "inbound_course_true_deg": hold["inbound_course_true"]}
+        )  # fmt: skip
+        assert (row["turns"], row["hold"], row["hold_name"]) == (hold["turns"], "1", hold["name"])
+        if row["item"] == "bank":
+            score = hold["circuits"][int(row["circuit"]) - 1]["scores"]["bank"]
+            assert float(row["points"]) == score["points"] and row["verdict"] == score["verdict"]

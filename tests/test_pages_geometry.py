@@ -26,7 +26,7 @@ from analyser.pages.figures.views import (
     common_canvas,
     side,
 )
-from analyser.pages.pictures import _level_parts, hold_strips
+from analyser.pages.pictures import _level_parts, _side, hold_strips
 from analyser.pages.subject import (
     area_parts,
     exact_circuits,
@@ -251,6 +251,13 @@ def test_each_level_held_has_its_own_band_and_the_way_between_two_has_none(betwe
     circuit = replace(debrief()[1].circuits[0], start_s=50.0, end_s=180.0)
     plan_of: Any = SimpleNamespace(reference_ft=level)
     assert list(_level_parts(circuit, plan_of, time_s)) == [(50.0, 99.0, 4000.0), (101.0, 180.0, 3000.0)]
+    # One sample on the way elsewhere parts it, and two samples are a level.
+    left: Any = SimpleNamespace(reference_ft=np.where(np.isin(time_s, [90.0, 93.0]), np.nan, 4000.0))
+    assert list(_level_parts(circuit, left, time_s)) == [
+        (50.0, 89.0, 4000.0),
+        (91.0, 92.0, 4000.0),
+        (94.0, 180.0, 4000.0),
+    ]
     nowhere: Any = SimpleNamespace(reference_ft=np.full(time_s.size, np.nan))
     assert list(_level_parts(circuit, nowhere, time_s)) == []
 
@@ -269,6 +276,20 @@ def test_a_band_in_miles_is_even_along_the_whole_leg_and_one_unjudged_has_none()
     assert (band.start_s, band.end_s, band.low, band.high, band.target, band.narrows_to) == (
         leg.start_s, leg.end_s, -0.4, 0.4, 0.0, 1.0
     )  # fmt: skip
+
+
+def test_the_side_view_has_a_band_where_one_altitude_was_asked_for() -> None:
+    judged, document = debrief()[0].holds[0], debrief()[1]
+    subject = subject_of(judged, document)
+    (strip,) = [one for one in hold_strips(subject) if one.key == "altitude"]
+    low = Band(100.0, 200.0, 3900.0, 4100.0, 4000.0)
+    for bands, drawn in (
+        ([low, replace(low, start_s=300.0)], True),
+        ([low, replace(low, high=4200.0)], False),
+        ([], False),
+    ):
+        shown = _side(subject, [replace(strip, bands=bands)])
+        assert shown is not None and ('data-layer="band"' in shown.svg) == drawn
 
 
 def test_along_and_across_are_seen_from_the_fix_along_the_course() -> None:

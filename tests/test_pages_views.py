@@ -334,6 +334,27 @@ def test_what_lies_across_a_hole_of_the_log_is_dotted_and_the_rest_is_not() -> N
     assert not [s for s in layer(canvas_of(series, found), "flown") if s.edge == "var(--ink-mark)"]
 
 
+def test_where_time_was_taken_out_the_word_stands_right_of_the_way_that_was_flown() -> None:
+    """The bars across the track, the word beyond them: as who flies there has it on the right hand."""
+    flown = flown_hold()
+    found, series = spans(flown), hold_series(flown)
+    for phase in ("outbound_leg", "inbound_leg"):
+        leg = next(span for span in found if span.phase == phase)
+        at_s = 0.5 * (leg.start_s + leg.end_s)
+        canvas = canvas_for(series.east_nm, series.north_nm)
+        draw_flown(canvas, replace(series, seams_s=(at_s,)), found)
+        (word,) = [one for one in canvas.letters if one.text == "not timed"]
+        x, y = (
+            np.interp([at_s - 3.0, at_s, at_s + 3.0], series.time_s, one)
+            for one in (canvas.x(series.east_nm), canvas.height - canvas.y(series.north_nm))
+        )
+        way = np.array([x[2] - x[0], y[2] - y[0]]) / math.hypot(x[2] - x[0], y[2] - y[0])
+        off = np.array([word.x - x[1], word.y - y[1]])
+        # Downwards on paper is larger, so the right hand of a way (a, b) is (-b, a).
+        assert off @ np.array([-way[1], way[0]]) == pytest.approx(12.0, abs=1.5)
+        assert word.data["circuit"] == leg.circuit
+
+
 def canvas_of(series: HoldSeries, found: list[Span]) -> Canvas:
     """Draw a flight without holes."""
     canvas = canvas_for(series.east_nm, series.north_nm)
