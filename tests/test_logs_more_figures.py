@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
+from pandas import Series
 
 from analyser.errors import LogError
 from analyser.logs.clock_faults import order_clock
 from analyser.logs.limits import MAX_BYTES, MAX_LINE
 from analyser.logs.read import read_log
 from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
+from analyser.logs.time_text import by_pattern
+from analyser.logs.times import offset_seconds
 from analyser.logs.track import Source, Track
 from tests.logs_invented import as_fit, as_geojson, as_igc, as_kml, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
@@ -347,3 +351,57 @@ def test_a_sheet_ends_where_a_thousand_rows_are_empty(tmp_path: Path, empty: int
     book.close()
     (track,) = read_log(path)
     assert track.samples == rows
+
+
+@pytest.mark.parametrize(
+    ("clock", "of_day_s"),
+    [
+        ("23:59:59.9", 86_399.9),
+        # A leap second is the sixtieth (ITU-R TF.460); midnight may be the end of a day (ISO 8601:2000).
+        ("23:59:60", 86_400.0),
+        ("23:59:60.9", 86_400.9),
+        ("23:59:61", None),
+        ("24:00:00", 86_400.0),
+        ("25:00:00", None),
+        ("12:59:00", 46_740.0),
+        ("12:60:00", None),
+        ("12:30:00 am", 1800.0),
+        ("1:00:00 am", 3600.0),
+        ("11:59:59 a.m.", 43_199.0),
+        ("12:30:00 PM", 45_000.0),
+        ("1:00:00 pm", 46_800.0),
+        ("13:00:00 pm", None),
+        ("00:30:00 pm", None),
+        ("10:11", 36_660.0),
+        ("101112", 36_672.0),
+        ("10:11:12,5", 36_672.5),
+    ],
+)
+def test_a_clock_is_read_as_people_write_it_and_what_no_clock_shows_is_none(
+    clock: str, of_day_s: float | None
+) -> None:
+    (found,) = (
+        by_pattern([f"2026-03-14 {clock}"], "dmy").time_s - datetime(2026, 3, 14, tzinfo=UTC).timestamp()
+    )
+    assert np.isnan(found) if of_day_s is None else found == pytest.approx(of_day_s, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [
+        ("0", 0.0),
+        ("2", 2.0),
+        ("14", 14.0),
+        ("0200", 2.0),
+        ("0545", 5.75),
+        ("330", 5.5),
+        ("-120", -2.0),
+        ("19800", 5.5),
+    ],
+)
+def test_an_offset_of_digits_alone_is_in_hours_hours_and_minutes_minutes_or_seconds(
+    text: str, hours: float
+) -> None:
+    """Of a quarter of an hour, and no more than the Line Islands' fourteen hours."""
+    found = offset_seconds(Series([text, text], dtype=object), None, np.array([1.77e9, 1.77e9]))
+    assert found.tolist() == [hours * 3600.0] * 2
