@@ -12,7 +12,9 @@ from pandas import Series
 
 from analyser.errors import LogError
 from analyser.logs.clock_faults import order_clock
+from analyser.logs.flight_time import take_out_pauses
 from analyser.logs.limits import MAX_BYTES, MAX_LINE
+from analyser.logs.positions import drop_held, parted
 from analyser.logs.read import read_log
 from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
 from analyser.logs.time_text import by_pattern
@@ -405,3 +407,60 @@ def test_an_offset_of_digits_alone_is_in_hours_hours_and_minutes_minutes_or_seco
     """Of a quarter of an hour, and no more than the Line Islands' fourteen hours."""
     found = offset_seconds(Series([text, text], dtype=object), None, np.array([1.77e9, 1.77e9]))
     assert found.tolist() == [hours * 3600.0] * 2
+
+
+@pytest.mark.parametrize("every_s", [0.25, 0.5, 2.0, 5.0])
+def test_faults_of_a_clock_are_mended_by_its_own_beat(every_s: float) -> None:
+    """At 60 m/s; whatever the beat, a time that is wrong lies between its neighbours, and a clock set back beats on."""
+    true_s = every_s * np.arange(201.0)
+    steps = np.full(200, 60.0 * every_s, dtype=complex)
+    for at, beats in (
+        (slice(80, 81), 700.0),
+        (slice(80, 84), 700.0),
+        (slice(80, 81), -1.4),
+        (slice(80, 81), 2.5),
+    ):
+        time_s = true_s.copy()
+        time_s[at] += beats * every_s
+        mended = order_clock(flight(time_s, steps))
+        assert [notice.code for notice in mended.notices] == ["time-spike"]
+        assert mended.time_s == pytest.approx(true_s, abs=1e-6)
+    set_back = np.where(np.arange(201) >= 120, true_s - 600.0, true_s)
+    mended = order_clock(flight(set_back, steps))
+    assert [notice.code for notice in mended.notices] == ["time-set-back"] and mended.seams == ()
+    assert mended.steps_s == pytest.approx(np.full(200, every_s), rel=1e-3)
+    order = np.arange(201)
+    order[50:53] = [52, 50, 51]
+    late = order_clock(flight(true_s, steps).take(order))
+    assert [notice.code for notice in late.notices] == ["time-backward"] and late.time_s == pytest.approx(
+        true_s
+    )
+    leapt = order_clock(flight(true_s + 3600.0 * (np.arange(201) >= 120), steps))
+    assert [notice.code for notice in leapt.notices] == ["time-leap"]
+    assert leapt.steps_s == pytest.approx(np.full(200, every_s), rel=1e-3)
+
+
+@pytest.mark.parametrize("every_s", [0.5, 2.0, 5.0])
+def test_faults_of_places_are_left_out_whatever_the_beat(every_s: float) -> None:
+    at_s = every_s * np.arange(201.0)
+    steps = np.full(200, 60.0 * every_s, dtype=complex)
+    aside = steps.copy()
+    aside[[99, 100]] += np.array([2000.0j, -2000.0j])
+    (spike,) = parted(flight(at_s, aside), "a.csv")
+    assert spike.samples == 200 and at_s[100] not in spike.time_s
+    near = steps.copy()
+    near[[99, 100]] += np.array([40.0j, -40.0j])
+    (kept,) = parted(flight(at_s, near), "a.csv")
+    assert kept.samples == 201
+    # Put elsewhere, a hundred miles away, it is another flight.
+    away = steps.copy()
+    away[100] += 185_200.0j
+    assert [one.samples for one in parted(flight(at_s, away), "a.csv")] == [101, 100]
+    # Each place written three times: the first is real.
+    held = np.where(np.arange(200) % 3 == 2, 180.0 * every_s, 0.0).astype(complex)
+    real_s = drop_held(flight(at_s, held)).time_s[:-1]
+    assert real_s == pytest.approx(at_s[::3][: real_s.size]) and real_s.size >= 66
+    # Forty rows of one place are a pause.
+    stood = np.where((np.arange(200) >= 100) & (np.arange(200) < 140), 0.0, steps)
+    paused = take_out_pauses(flight(at_s, stood))
+    assert [seam.removed_s for seam in paused.seams] == pytest.approx([40.0 * every_s], abs=1.01 * every_s)
