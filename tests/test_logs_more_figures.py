@@ -12,7 +12,7 @@ from pandas import Series
 
 from analyser.errors import LogError
 from analyser.logs.clock_faults import order_clock
-from analyser.logs.flight_time import take_out_pauses
+from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.limits import MAX_BYTES, MAX_LINE
 from analyser.logs.positions import drop_held, parted
 from analyser.logs.read import read_log
@@ -464,3 +464,19 @@ def test_faults_of_places_are_left_out_whatever_the_beat(every_s: float) -> None
     stood = np.where((np.arange(200) >= 100) & (np.arange(200) < 140), 0.0, steps)
     paused = take_out_pauses(flight(at_s, stood))
     assert [seam.removed_s for seam in paused.seams] == pytest.approx([40.0 * every_s], abs=1.01 * every_s)
+
+
+@pytest.mark.parametrize("every_s", [0.5, 2.0, 5.0])
+def test_lost_and_faster_time_is_told_whatever_the_beat(every_s: float) -> None:
+    """One step of two steps' way lost a beat; eighty of four steps' way each took three more."""
+    at_s = every_s * np.arange(241.0)
+    steps = np.full(240, 60.0 * every_s, dtype=complex)
+    lost, faster = steps.copy(), steps.copy()
+    lost[120] *= 2.0
+    faster[80:160] *= 4.0
+    put_in = put_in_lost_time(flight(at_s, lost))
+    assert put_in.time_s[-1] == pytest.approx(241.0 * every_s) and len(put_in.seams) == 1
+    even = even_out_rate(flight(at_s, faster))
+    assert even.steps_s == pytest.approx(np.where(faster == steps, every_s, 4.0 * every_s))
+    assert [seam.time_s for seam in even.seams] == pytest.approx([80.0 * every_s, 400.0 * every_s])
+    assert "4 times as fast from sample 81 to sample 161" in even.notices[0].message
