@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -18,7 +20,7 @@ from analyser.logbook.documents import logged_holds
 from analyser.logbook.engine import find_place, in_words
 from analyser.logbook.tables import hold
 from analyser.logbook.trend import Series, WindCost, fit_forms, forms_met, trend_of
-from analyser.pages.compare import write_table
+from analyser.pages.compare import compare_page, write_table
 from analyser.rules.scales import load_scale
 from tests.logbook_documents import document
 from tests.test_logbook_orders import pilot_with
@@ -127,3 +129,14 @@ def test_a_row_of_the_classs_table_has_its_hold_and_its_measure() -> None:
         if row["item"] == "bank":
             score = hold["circuits"][int(row["circuit"]) - 1]["scores"]["bank"]
             assert float(row["points"]) == score["points"] and row["verdict"] == score["verdict"]
+
+
+def test_beside_each_flight_of_an_exercise_stands_the_wind_in_which_it_was_flown() -> None:
+    one, other = pilot_with([80.0, 60.0])
+    other = replace(other, pilot="Bo Lund")
+    for session, speed_kt in ((one, 17.4), (other, None)):
+        session.debrief.document["holds"][0]["wind"]["speed_kt"] = speed_kt
+    found = compare([one, other], load_scale())
+    page = re.sub(r"&nbsp;|\s+", " ", compare_page(found, scale=load_scale()))
+    assert len(found.exercises[0][1]) == 2
+    assert page.count("wind 17 kt") >= 1 and page.count("wind not known") >= 1
