@@ -598,3 +598,15 @@ def test_a_procedure_turn_from_the_fix_back_to_it_is_no_lap() -> None:
         hold = replace(GIVEN, inbound_course_true_deg=COURSE_DEG + 180.0, turns=hand)
         result = found(back, WAY_IN, hold)
         assert result.holds == () and result.fits[0].code == "passed"
+
+
+@pytest.mark.parametrize(("leg_s", "lost"), [(230, True), (290, False)])
+@pytest.mark.parametrize("flown", [1, 3])
+def test_a_way_round_miles_beside_the_fix_after_a_good_lap_was_flown_elsewhere(
+    flown: int, leg_s: int, *, lost: bool
+) -> None:
+    """Off by 30° from the outbound way and round again: 3.6 NM beside it may be the worst of laps, 4.5 NM is none."""
+    result = found([*laps(flown, 1), *turn(150.0), *straight(leg_s), *turn(210.0), *straight(400)])
+    (hold,) = result.holds
+    assert ("fix-lost" in codes(result)) == lost
+    assert sum(c.complete for c in hold.circuits) == flown + lost

@@ -204,12 +204,12 @@ def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
 
 
 def _near_the_fix(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
-    """Keep what passes near the fix, what drifts off it from lap to lap, and what was begun over it."""
+    """Keep what passes near the fix, what drifts off it from lap to lap, and a first lap that was begun over it."""
     near: list[int] = []
     for i, one in enumerate(passages):
         before_nm = passages[i - 1].miss_nm if near and near[-1] == i - 1 else -np.inf
         drifted = one.miss_nm - before_nm <= GIVEN.lost_step_nm
-        if one.miss_nm <= GIVEN.near_nm or drifted or _was_begun_over_the_fix(view, one):
+        if one.miss_nm <= GIVEN.near_nm or drifted or (len(near) < 2 and _was_begun_over_the_fix(view, one)):
             near.append(i)
     parts = np.split(near, np.flatnonzero(np.diff(near) > GIVEN.lost_laps) + 1) if near else []
     return [passages[part[0] : part[-1] + 1] for part in parts]
