@@ -46,11 +46,9 @@ class HoldFrame:
         )
 
 
-def hold_frame(motion: Motion, course_deg: float, east_nm: float = 0.0, north_nm: float = 0.0) -> HoldFrame:
-    """Turn a motion into the axes of a hold: a course in degrees on the map, a fix in NM on it."""
-    return HoldFrame(
-        motion.time_s, *along_cross(motion.east_nm - east_nm, motion.north_nm - north_nm, course_deg)
-    )
+def hold_frame(motion: Motion, course_deg: float) -> HoldFrame:
+    """Turn a motion, whose origin is the fix, into the axes of a hold: a course in degrees on the map."""
+    return HoldFrame(motion.time_s, *along_cross(motion.east_nm, motion.north_nm, course_deg))
 
 
 def along_cross(east: FloatArray, north: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:

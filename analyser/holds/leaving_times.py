@@ -19,14 +19,14 @@ _WRITE_SPAN = "write minutes and seconds after passing the fix, +7:30, or a UTC 
 _DAY_S = 86400.0
 
 
-def leave_instant(text: str, start_utc: datetime | None, *, option: str = "--leave-at") -> datetime | None:
+def leave_instant(text: str, start_utc: datetime | None) -> datetime | None:
     """Read a UTC time of leaving for a flight that has been flown.
 
     A time of day is the next one after the flight's first sample; None where the log has no date.
 
-    Raises UsageError: it is no time; ``option`` says what it was given to.
+    Raises UsageError: it is no time.
     """
-    said = _utc(text, option)
+    said = _utc(text, "--leave-at")
     if isinstance(said, datetime) or start_utc is None:
         return said if isinstance(said, datetime) else None
     leave = datetime.combine(start_utc.date(), said, tzinfo=UTC)

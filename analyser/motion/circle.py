@@ -10,19 +10,19 @@ from analyser.logs.track import FloatArray
 #: An airspeed that stands off the others by more than so many sigmas was not flown; a pilot's own wander is taken for
 #: so many knots at least (common practice). A time that is wrong by seconds makes fifty.
 WILD_SD, LEAST_WANDER_KT = 4.0, 5.0
+#: Gauss–Newton steps at most.
+_ROUNDS = 30
 #: Beyond this share there is no telling which of the speeds are the wild ones.
 MOST_WILD = 0.3
 
 
-def circle_fit(east_kt: FloatArray, north_kt: FloatArray, *, rounds: int = 30) -> tuple[float, float, float]:
+def circle_fit(east_kt: FloatArray, north_kt: FloatArray) -> tuple[float, float, float]:
     """Fit a circle to ground velocities by least squares of the radial distance.
 
     Parameters
     ----------
     east_kt, north_kt : (n,) float array
         Ground velocities; they should cover a good part of the circle.
-    rounds : int
-        Gauss–Newton steps at most.
 
     Returns
     -------
@@ -38,7 +38,7 @@ def circle_fit(east_kt: FloatArray, north_kt: FloatArray, *, rounds: int = 30) -
     design = np.column_stack([2 * east_kt, 2 * north_kt, np.ones_like(east_kt)])
     a, b, c = np.linalg.lstsq(design, east_kt**2 + north_kt**2, rcond=None)[0]
     centre = np.array([a, b, np.sqrt(max(c + a * a + b * b, 1.0))])
-    for _ in range(rounds):
+    for _ in range(_ROUNDS):
         air_east, air_north = east_kt - centre[0], north_kt - centre[1]
         speed = np.maximum(np.hypot(air_east, air_north), 1e-6)
         jacobian = np.column_stack([air_east / speed, air_north / speed, np.ones_like(speed)])
