@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.debrief import HoldDebrief
 from analyser.grading.finding import Finding
@@ -17,7 +18,7 @@ from analyser.pages.circuit_views import COLUMNS, circuit_rows
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit
 from tests.flights.pilot import fold
-from tests.flights.truth import TrueCircuit
+from tests.flights.truth import TrueCircuit, axes
 from tests.planted import truths
 from tests.planted.fly import Flown
 from tests.planted.right import Right, right_circuit
@@ -36,6 +37,10 @@ class Check:
     true: Any
     good: bool
     first: bool = False
+
+
+#: A closest approach that lies nearer to the perpendicular through the fix passed it, metres: a second's way at 80 kt.
+PASSED_M = 40.0
 
 
 @dataclass(frozen=True)
@@ -234,8 +239,25 @@ def _late(told: Told, one: Finding) -> Iterator[Check]:
 def _early(told: Told, one: Finding) -> Iterator[Check]:
     for circuit, true in told.circuits(one.circuits):
         if circuit.measures.start_delay_s == -(one.value or 0.0):
-            early_s = true.start_s - true.outbound_turn.start_s
-            yield from _number("early", one.value, early_s, "s", one.sd or 0.0)
+            yield from _number("early", one.value, -_late_s(told, true), "s", one.sd or 0.0)
+
+
+def _late_s(told: Told, true: TrueCircuit) -> float:
+    """Return how long after the fix the outbound turn was begun; negative: before.
+
+    Who turns away before he has passed it is early by the time that the rest of the way would have taken, at the speed
+    over the ground with which he began the turn.
+    """
+    series, truth, begun_s = told.flown.flight.series, told.flown.truth, true.outbound_turn.start_s
+    along_m, across_m = axes(series, truth.fix_m, truth.course_deg)
+
+    def at(values: NDArray[np.float64], time_s: float) -> float:
+        return float(np.interp(time_s, series["time_s"], values))
+
+    if begun_s >= true.start_s or at(along_m, true.start_s) > -PASSED_M:
+        return begun_s - true.start_s
+    moved_m = [at(one, begun_s + 1.0) - at(one, begun_s - 1.0) for one in (along_m, across_m)]
+    return at(along_m, begun_s) / (0.5 * math.hypot(*moved_m))
 
 
 def _no_leg(told: Told, one: Finding) -> Iterator[Check]:
@@ -418,7 +440,7 @@ def _flown_and_right(
     elif cause.endswith("_bank"):
         yield from _number("bank to fly", target, right.bank_deg, "°", 0.5)
     elif cause == "outbound_turn_start":
-        yield from _number("late", value, abs(true.outbound_turn.start_s - true.start_s), "s", max(sd, 1.0))
+        yield from _number("late", value, abs(_late_s(told, true)), "s", max(sd, 1.0))
 
 
 #: What a circuit's own lines hold against what was right, by the item that it is scored as.
