@@ -144,6 +144,15 @@ def test_json_of_other_shapes(tmp_path: Path, shape: str) -> None:
     assert track.start_utc == FLIGHT.start
 
 
+def test_a_json_list_that_is_long_and_empty_hides_nothing_behind_it(tmp_path: Path) -> None:
+    """Five million blanks between its brackets are more than a value is read of at once."""
+    points, blank = json.dumps(records(FLIGHT)), " " * 5_000_000
+    track = read_one(
+        tmp_path, "a.json", f'{{"notes": [{blank}], "settings": {{{blank}}}, "points": {points}}}'
+    )
+    assert track.samples == FLIGHT.lat.size
+
+
 def test_json_of_two_aircraft_is_two_flights(tmp_path: Path) -> None:
     far = records(invented_flight(samples=300, lat=50.0))
     points = [

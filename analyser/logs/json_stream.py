@@ -214,15 +214,16 @@ class JsonStream:
         self._depth += 1
         if self._depth > MAX_DEPTH:
             raise self.too_deep()
-        mark = ","
-        # What is empty was taken whole.
-        while mark == ",":
-            self._place += 1
+        self._place += 1
+        mark = self.peek()
+        while mark != closing:
             yield None
             mark = self.peek()
-        if mark != closing:
-            # A number that is cut in two ends at its point.
-            ends = self._place >= len(self._text) - 1 and not self._more()
-            raise self.fault(ENDS if ends else "Expecting ',' delimiter")
+            if mark == ",":
+                self._place += 1
+            elif mark != closing:
+                # A number that is cut in two ends at its point.
+                ends = self._place >= len(self._text) - 1 and not self._more()
+                raise self.fault(ENDS if ends else "Expecting ',' delimiter")
         self._place += 1
         self._depth -= 1

@@ -71,6 +71,15 @@ TICKS = tuple(unit for unit in UNITS if unit.kind == "time" and unit not in ELAP
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
     (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings.split()
 }
+_SHORT = {
+    **dict.fromkeys(("kilometres", "kilometers"), "km"),
+    **dict.fromkeys(("metres", "meters", "metre", "meter"), "m"),
+    **dict.fromkeys(("feet", "foot"), "ft"),
+    **dict.fromkeys(("nauticalmiles", "nauticalmile"), "nm"),
+    **dict.fromkeys(("statutemiles", "statutemile", "miles", "mile"), "mi"),
+    **{"per": "/", "hour": "h", "minute": "min", "second": "s"},
+}
+_LONG_WORDS = re.compile("|".join(_SHORT))
 _MULTIPLE = re.compile(r"(\d{1,4}(?:\.\d{1,6})?)(?:/(\d{1,6}))?/?(s|sec|ms|msec|µs|us|ns)")
 _SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings.split()}
 
@@ -79,6 +88,9 @@ def normal(text: str) -> str:
     """Bring a unit's spelling into one form: lower-case, no blanks or brackets."""
     folded = unicodedata.normalize("NFC", text).lower().replace("μ", "µ")
     folded = re.sub(r"[\s\[\](){}<>\"]+", "", folded)
+    if "per" in folded:
+        # Metres per second, nautical miles per hour.
+        folded = _LONG_WORDS.sub(lambda word: _SHORT[word[0]], folded)
     return folded if folded == "deg_c" else folded.replace("_", "")
 
 
