@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -82,8 +83,8 @@ def compare(
 
 def compare_place(errors: Errors, track: Track, truth: TrueHold, *, offset_s: float) -> None:
     """Compare the fix and the course that are found without being given."""
-    mine = max(find_holds(track), key=lambda h: _shared_s(h, truth, offset_s), default=None)
-    if mine is None or _shared_s(mine, truth, offset_s) < 60.0:
+    mine = found_of(truth, find_holds(track), offset_s)
+    if mine is None:
         errors.counts["not found: hold of a pilot by how he meets the course"] += 1
     else:
         _place(errors, mine, truth)
@@ -102,8 +103,8 @@ def _compare_holds(
     how = "given" if given else "inferred"
     left = list(found)
     for truth in truths:
-        mine = max(left, key=lambda h: _shared_s(h, truth, offset_s), default=None)
-        if mine is None or _shared_s(mine, truth, offset_s) < 60.0:
+        mine = found_of(truth, left, offset_s)
+        if mine is None:
             errors.counts[f"holds missed ({how})"] += 1
             errors.remarks.append(f"hold missed ({how})")
             continue
@@ -114,8 +115,13 @@ def _compare_holds(
         errors.remarks.append(f"{len(left)} holds extra ({how}) at {[round(h.start_s) for h in left]}")
 
 
-def _shared_s(found: FlownHold, truth: TrueHold, offset_s: float) -> float:
-    return min(found.end_s + offset_s, truth.end_s) - max(found.start_s + offset_s, truth.fix_s)
+def found_of(truth: TrueHold, found: Iterable[FlownHold], offset_s: float) -> FlownHold | None:
+    """Return the hold that shares most time with a true one; None where none shares a minute."""
+
+    def shared_s(one: FlownHold) -> float:
+        return min(one.end_s + offset_s, truth.end_s) - max(one.start_s + offset_s, truth.fix_s)
+
+    return max((one for one in found if shared_s(one) >= 60.0), key=shared_s, default=None)
 
 
 def _compare_hold(

@@ -13,7 +13,7 @@ import numpy as np
 
 from analyser.circuits.find import find_holds
 from analyser.earth.plane import LocalPlane
-from tests.accuracy_compare import fold
+from tests.accuracy_compare import fold, found_of
 from tests.accuracy_students import watch_student
 from tests.accuracy_targets import is_honest, said_share
 from tests.flights.as_track import seen_track
@@ -51,16 +51,8 @@ def measure_course(task: CourseTask) -> CourseFound:
         f"{plan.name}: {plan.entry}, {plan.circuits} circuits, {plan.tas_kt:.0f} kt, wind {plan.air.speed_kt:.0f} kt × "
         f"{plan.drift_multiple:.1f}, {plan.leg_s:.0f} s, every {case.receiver.interval_s:g} s"
     )
-
-    def shared_s(start_s: float, end_s: float) -> float:
-        return min(end_s + offset_s, truth.end_s) - max(start_s + offset_s, truth.fix_s)
-
-    found = max(
-        find_holds(seen_track(watched.seen, plan.name)),
-        key=lambda h: shared_s(h.start_s, h.end_s),
-        default=None,
-    )
-    if found is None or shared_s(found.start_s, found.end_s) < 60.0:
+    found = found_of(truth, find_holds(seen_track(watched.seen, plan.name)), offset_s)
+    if found is None:
         return CourseFound(task[0], name, None, None)
     error = fold(found.hold.inbound_course_true_deg - truth.course_deg)
     plane = LocalPlane(truth.fix_lat_deg, truth.fix_lon_deg)
