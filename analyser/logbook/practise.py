@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -18,9 +17,6 @@ from analyser.holds.holdfile_words import hold_file_text
 from analyser.logbook.documents import LoggedHold
 from analyser.rules.load import load_regime
 from analyser.rules.toml_data import RuleTable, load
-
-#: How much stronger the wind of a hard exercise is, a share of the true airspeed.
-_HARDER = 0.1
 
 
 class Plan(RuleTable):
@@ -42,6 +38,7 @@ class Plan(RuleTable):
 
 
 class _Plans(RuleTable):
+    harder_by_share: float
     exercises: tuple[Plan, ...]
 
 
@@ -95,12 +92,12 @@ class Exercise:
 
 def plan_for(item: str) -> Plan | None:
     """Return what trains an item; None for one that nothing has been written for."""
-    return _plans().get(item)
+    return next((plan for plan in _plans().exercises if plan.item == item), None)
 
 
 @lru_cache(maxsize=1)
-def _plans() -> Mapping[str, Plan]:
-    return {plan.item: plan for plan in load(_Plans, Path(__file__).parent / "exercises.toml").exercises}
+def _plans() -> _Plans:
+    return load(_Plans, Path(__file__).parent / "exercises.toml")
 
 
 def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | None:
@@ -112,7 +109,7 @@ def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | 
     hold, tas = _hold(flown), flown.tas_kt
     if hold is None or not tas:
         return None
-    share = plan.wind_share + (_HARDER if hard else 0.0)
+    share = plan.wind_share + (_plans().harder_by_share if hard else 0.0)
     from_deg = hold.inbound_course_true_deg + hold.side * plan.wind_off_course_deg
     wind = wrap360(5.0 * round(from_deg / 5.0)), float(max(1, round(share * tas)))
     zones = sectors(hold.inbound_course_true_deg, hold.turns)
