@@ -19,7 +19,7 @@ from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, ho
 from analyser.circuits.given_hold import GivenReading, begun_after, may_begin_within, read_given
 from analyser.circuits.racetrack import is_chorded
 from analyser.circuits.thresholds import GIVEN
-from analyser.earth.angles import wrap180, wrap360
+from analyser.earth.angles import whole_direction, wrap180, wrap360
 from analyser.holds.definition import Hold
 from analyser.logs.text import clock_text
 from analyser.logs.track import FloatArray, Track, runs
@@ -272,7 +272,7 @@ def _fix_in_doubt(flown: FlownHold) -> str:
     if missed_nm[1] > GIVEN.doubt_arrival_share * missed_nm[0]:
         # Who met the file's fix on arrival knew where it was, wherever the laps led.
         return ""
-    bearing = round(float(np.degrees(np.arctan2(east, north)))) % 360 or 360
+    bearing = whole_direction(float(np.degrees(np.arctan2(east, north))))
     return (
         f"The flight held at this fix, but by themselves its arrival and its circuits fit a fix {apart:.1f} NM "
         f"(±{2.0 * sd[0]:.1f}) away, bearing {bearing:03d}° true from it: check the fix in the file."
@@ -419,7 +419,7 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
     off_deg = abs(float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg)))
     otherwise = []
     if off_deg > GIVEN.another_course_deg and here.other_end is None:
-        flown, filed = (round(one.inbound_course_true_deg) % 360 or 360 for one in (here.hold, hold))
+        flown, filed = (whole_direction(one.inbound_course_true_deg) for one in (here.hold, hold))
         otherwise.append(f"on about {flown:03d}° true inbound, not on the file's {filed:03d}°")
     if here.hold.turns != hold.turns:
         otherwise.append(f"{here.hold.turns}-handed")

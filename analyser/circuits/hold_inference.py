@@ -23,7 +23,7 @@ from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
 from analyser.circuits.frame import along_cross
 from analyser.circuits.thresholds import ENDS, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
-from analyser.earth.angles import wrap180, wrap360
+from analyser.earth.angles import whole_direction, wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import LegLimit
@@ -369,7 +369,7 @@ def in_doubt_of_its_end(flown: FlownHold, chance: float) -> FlownHold:
     other = OtherEnd(float(lat[0]), float(lon[0]), wrap360(course), chance)
     said = (
         "which end of the racetrack is the fix cannot be told: it may also lie where the inbound turns are taken to "
-        f"begin, {np.hypot(east, north):.1f} NM away, with about {round(course) % 360 or 360:03d}° true inbound; "
+        f"begin, {np.hypot(east, north):.1f} NM away, with about {whole_direction(course):03d}° true inbound; "
         "a hold file settles it"
     )
     return replace(
