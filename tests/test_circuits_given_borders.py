@@ -412,9 +412,8 @@ def reading_at(miss_nm: tuple[float, ...], off_deg: float, *, other_hand: bool =
     """Lay down laps that met a fix so near, each on a way so far off the course."""
     passages = tuple(Passage(10 + 240 * k, miss) for k, miss in enumerate(miss_nm))
     one = LapPhases(0, 0, TurnRun(0, 1, 180.0), TurnRun(1, 2, 180.0), ())
-    view = bare(
-        off_deg=np.full(2000, off_deg), time_s=np.arange(2000.0), hold=bare(side=-1 if other_hand else 1)
-    )
+    hold = bare(side=-1 if other_hand else 1)
+    view = bare(met_deg=lambda _: off_deg, time_s=np.arange(2000.0), hold=hold)
     return GivenReading(view, 1, passages[0], True, None, (one,) * (len(miss_nm) - 1), passages, None)
 
 

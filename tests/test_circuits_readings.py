@@ -432,6 +432,6 @@ def lap_turned(out_deg: float, in_deg: float) -> LapPhases:
 def test_the_hand_of_a_hold_is_the_other_where_all_that_was_flown_says_so(
     turns: list[tuple[float, float]], arrived_deg: float, other: bool, side: int
 ) -> None:
-    view: Any = bare(hold=bare(side=side), off_deg=np.full(400, arrived_deg))
+    view: Any = bare(hold=bare(side=side), met_deg=lambda _: arrived_deg)
     pieces = [lap_turned(side * out, side * back) for out, back in turns]
     assert _flown_side(view, pieces) == (-side if other else side)

@@ -92,13 +92,13 @@ def holding_area(
     distance_nm: float | None = None,
     turns: Turns,
     fix_tolerance: FixTolerance,
-    isa_deviation_c: float = 15.0,
+    isa_deviation_c: float | None = None,
     wind_kt: float | None = None,
 ) -> HoldingArea:
     """Construct the holding area of a conventional hold, in the hold's frame.
 
     It protects up to a speed and a level, and either a still-air time or a limiting distance of the outbound leg,
-    in a wind from any side: the designers' 2 kt per 1,000 ft + 47 kt when left out.
+    in a wind from any side: the designers' temperature and wind, 2 kt per 1,000 ft + 47 kt, when left out.
 
     Raises ValueError: neither or both of the leg's limits given, or a value that is not above zero.
     """

@@ -47,7 +47,7 @@ def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: 
     first, last = reading.start_s, reading.end_s
     start = max(first - CUTTING.before_s, float(view.time_s[0]))
     end = min(last + CUTTING.after_s, float(view.time_s[-1]))
-    return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
+    return measure(track, plane, start, end, (first - CUTTING.beside_s, last + CUTTING.beside_s), quick=quick)
 
 
 def flown_by_given(
@@ -138,7 +138,7 @@ def _flown_entry(
 ) -> Entry:
     hold, time_s = reading.view.hold, reading.view.time_s
     arrived_s = float(time_s[reading.arrival.index])
-    fix_s, _ = nearest_passage(frame, arrived_s - 15.0, arrived_s + 15.0)
+    fix_s, _ = nearest_passage(frame, arrived_s - CUTTING.arrived_s, arrived_s + CUTTING.arrived_s)
     fix_s = fix_s if np.isfinite(fix_s) else arrived_s
     back = _turn(measured, reading, span.phases.inbound, hold.inbound_course_true_deg)
     turns = [back]
@@ -212,7 +212,7 @@ def _circuit(
         complete=end_s is not None,
         outbound_turn=lap.outbound,
         outbound_leg=outbound_leg,
-        abeam_s=crossing(frame, lap.outbound.start_s + 8.0, latest, inbound=False),
+        abeam_s=crossing(frame, lap.outbound.start_s + CUTTING.abeam_after_s, latest, inbound=False),
         inbound_turn=lap.inbound,
         inbound_leg=inbound_leg,
         wind_east_kt=wind[0],
@@ -279,7 +279,7 @@ def _leg(
 ) -> Leg:
     """Measure a leg, wings level to wings leaving level or to the fix; whole circles have no part in its heading."""
     motion = measured.motion
-    settle = min(CUTTING.settle_s, 0.2 * (end_s - start_s))
+    settle = min(CUTTING.settle_s, CUTTING.settle_share * (end_s - start_s))
     inner = motion.span(start_s + settle, end_s - settle)
     straight = np.ones(motion.time_s[inner].size, dtype=bool)
     for a, b in circles_s:
@@ -290,12 +290,13 @@ def _leg(
     east = motion.at("east_nm", end_s) - motion.at("east_nm", start_s)
     north = motion.at("north_nm", end_s) - motion.at("north_nm", start_s)
     _, _, wind_sd = measured.wind.mean_wind(start_s, end_s)
-    tas = max(measured.mean_tas(start_s, end_s)[0], 30.0) if inner.stop > inner.start else 100.0
+    seen = inner.stop > inner.start
+    tas = max(measured.mean_tas(start_s, end_s)[0], CUTTING.least_tas_kt) if seen else CUTTING.usual_tas_kt
     return Leg(
         start_s=start_s,
         end_s=end_s,
         heading_deg=heading,
-        heading_sd_deg=float(np.hypot(np.degrees(wind_sd / tas), 0.3)),
+        heading_sd_deg=float(np.hypot(np.degrees(wind_sd / tas), CUTTING.least_heading_sd_deg)),
         track_deg=float(np.degrees(np.arctan2(east, north)) % 360.0),
     )
 

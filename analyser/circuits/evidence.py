@@ -57,16 +57,17 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
     after = racetrack.after
     if (
         after
-        and np.hypot(*(point_m(survey, after.start) - racetrack.fix_m)) / METRES_PER_NM < 1.5 * tolerance
+        and np.hypot(*(point_m(survey, after.start) - racetrack.fix_m)) / METRES_PER_NM
+        < SCORING.begun_again_share * tolerance
     ):
         points.append(point_m(survey, after.start))
     scatter = _scatter_nm(points) if len(points) > 1 else 0.0
     return Reasons(
         laps=laps,
-        scatter=-2.0 * min(scatter / tolerance, 1.0),
-        misses=-1.5 * min(float(misses.mean()) / (0.5 * tolerance), 1.6),
+        scatter=-SCORING.scatter_points * min(scatter / tolerance, 1.0),
+        misses=-SCORING.miss_points * min(float(misses.mean()) / tolerance, SCORING.most_miss_share),
         arrival=_arrival(survey, racetrack),
-        departure=0.8 if after is None else -0.2,
+        departure=SCORING.departure_points[after is not None],
     )
 
 
@@ -78,7 +79,7 @@ def _scatter_nm(points_m: list[FloatArray]) -> float:
 
 def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
     """Return the last great turn of the other hand before the first lap, or before the turn before it; of all turns."""
-    until = (racetrack.before.start if racetrack.before else racetrack.start) + 5
+    until = (racetrack.before.start if racetrack.before else racetrack.start) + SCORING.back_ends_s
     great = [
         run
         for run in ending_within(runs, until - SCORING.parallel_back_s, until)
@@ -95,7 +96,9 @@ def fits_entry(survey: Survey, racetrack: Racetrack) -> bool:
         or _fits_parallel(survey, racetrack)
     ):
         return True
-    off = racetrack.side * wrap180(_heading_at(survey, racetrack.start - 3) - racetrack.course_deg)
+    off = racetrack.side * wrap180(
+        _heading_at(survey, racetrack.start - SCORING.arriving_s) - racetrack.course_deg
+    )
     return SCORING.direct_from_deg <= off <= SCORING.direct_to_deg
 
 
@@ -113,7 +116,7 @@ def _fits_parallel(survey: Survey, racetrack: Racetrack) -> bool:
 
 def _passed(survey: Survey, racetrack: Racetrack, until: int) -> tuple[int, float]:
     """Return where the way to an entry's turn came nearest to the fix, and how near: infinity where there is none."""
-    early = slice(max(0, until - SCORING.parallel_leg_s), max(0, until - 15))
+    early = slice(max(0, until - SCORING.parallel_leg_s), max(0, until - SCORING.shortest_way_out_s))
     away_nm = distances_nm(survey, early, racetrack.fix_m)
     return (early.start + int(np.argmin(away_nm)), float(away_nm.min())) if away_nm.size else (0, np.inf)
 
@@ -130,9 +133,9 @@ def _arrival(survey: Survey, racetrack: Racetrack) -> float:
     if racetrack.start < SCORING.log_begins_s:
         return 0.0
     if _fits_parallel(survey, racetrack):
-        return 2.2
+        return SCORING.entry_points
     # Direct sector, and a good margin: an arrival from outside it joins otherwise.
-    return 0.8 if fits_entry(survey, racetrack) else -0.4
+    return SCORING.direct_points[not fits_entry(survey, racetrack)]
 
 
 def _offset_arrival(survey: Survey, racetrack: Racetrack, before: TurnRun) -> float:
@@ -143,12 +146,15 @@ def _offset_arrival(survey: Survey, racetrack: Racetrack, before: TurnRun) -> fl
     out = _way_out_deg(survey, passed, before.start)
     off = racetrack.side * wrap180(out - racetrack.course_deg - 180.0)
     straight = racetrack.turned_back is None or racetrack.turned_back.end <= passed
-    if straight and miss_nm < SCORING.offset_met_nm and -75.0 <= off <= SCORING.offset_least_lean_deg:
-        arrival = racetrack.side * wrap180(_heading_at(survey, passed - 5) - racetrack.course_deg - 180.0)
+    lean_deg, from_deg = SCORING.offset_lean_deg, SCORING.offset_from_deg
+    if straight and miss_nm < SCORING.offset_met_nm and lean_deg[0] <= off <= lean_deg[1]:
+        arrival = racetrack.side * wrap180(
+            _heading_at(survey, passed - SCORING.passing_s) - racetrack.course_deg - 180.0
+        )
         # Over the fix, but from no sector for an offset entry, says little.
-        return 2.2 if -85.0 <= arrival <= 15.0 else 0.3
+        return SCORING.entry_points if from_deg[0] <= arrival <= from_deg[1] else SCORING.no_sector_points
     # A turn before the first lap that is no entry.
-    return -1.5
+    return SCORING.no_entry_points
 
 
 def _heading_at(survey: Survey, index: int) -> float:
@@ -211,10 +217,11 @@ def _swing_deg(survey: Survey, first: int, last: int) -> float:
 
 def _pauses(survey: Survey, turn: TurnRun) -> bool:
     """Tell whether a turn pauses half way."""
-    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
+    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], REJECTION.rate_smoothed_s))
     quarter = rate.size // 4
     inner = rate[quarter : rate.size - quarter]
-    return int((inner < REJECTION.pause_share * float(np.percentile(rate, 75))).sum()) >= REJECTION.pause_s
+    usual = float(np.percentile(rate, REJECTION.usual_rate_percent))
+    return int((inner < REJECTION.pause_share * usual).sum()) >= REJECTION.pause_s
 
 
 def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
@@ -235,7 +242,7 @@ def _saw(survey: Survey, racetrack: Racetrack) -> tuple[float, bool]:
     if _is_blind(survey, racetrack):
         return 0.0, False
     around = slice(max(racetrack.start - REJECTION.around_s, 0), racetrack.end + REJECTION.around_s)
-    height = smooth(survey.altitude_ft[around], 5.0)[::5]
+    height = smooth(survey.altitude_ft[around], REJECTION.height_smoothed_s)[:: REJECTION.height_step_s]
     deepest, times, lows = _teeth(height)
     if times < max(len(racetrack.laps) - 1, 1):
         return 0.0, False
@@ -355,12 +362,13 @@ def _marching(_survey: Survey, racetrack: Racetrack) -> str:
     steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
     # The way back must lie beside the lap's beginning, too: a sloppy pilot meets the fix from various sides,
     # but meets it, while a surveyor never comes back over a line.
-    missed = min(lap.miss_nm for lap in racetrack.laps[: max(len(fixes) - 1, 2)]) > 0.85 * float(
-        np.abs(steps.mean())
-    )
-    one_way = abs(np.sign(steps).sum()) == steps.size and np.std(steps) < 0.5 * abs(steps.mean())
-    if missed and one_way and np.abs(steps).min() > REJECTION.march_nm:
-        return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"
+    step_nm = float(np.abs(steps.mean()))
+    nearest_nm = min(lap.miss_nm for lap in racetrack.laps[: max(len(fixes) - 1, 2)])
+    missed = nearest_nm > REJECTION.march_missed_share * step_nm
+    one_way = abs(np.sign(steps).sum()) == steps.size
+    alike = np.std(steps) < REJECTION.march_unlike_share * step_nm
+    if missed and one_way and alike and np.abs(steps).min() > REJECTION.march_nm:
+        return f"each lap lies {step_nm:.2f} NM beside the last: lines of a survey"
     return ""
 
 
@@ -386,12 +394,15 @@ def _fixless(survey: Survey, racetrack: Racetrack) -> str:
 def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
     """Return how much the ground speed changes along the worse leg of the usual lap, as a share of the mean speed."""
     # Smoothed with so much beside it that its ends feel nothing of the cut.
-    first = max(racetrack.start - 30, 0)
-    speed = smooth(survey.ground_speed_kt[first : racetrack.end + 30], 1.5)
+    beside, inside = REJECTION.leg_beside_s, REJECTION.leg_inside_s
+    first = max(racetrack.start - beside, 0)
+    speed = smooth(survey.ground_speed_kt[first : racetrack.end + beside], REJECTION.rate_smoothed_s)
     worst = []
     for lap in racetrack.laps:
-        legs = ((a + 5 - first, b - 5 - first) for a, b in lap.legs)
-        worst.append(max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= 10), default=0.0))
+        legs = ((a + inside - first, b - inside - first) for a, b in lap.legs)
+        worst.append(
+            max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= REJECTION.leg_told_s), default=0.0)
+        )
     return float(np.median(worst) / speed[racetrack.start - first : racetrack.end + 1 - first].mean())
 
 
@@ -417,14 +428,20 @@ def _speed(survey: Survey, racetrack: Racetrack) -> str:
     east, north = survey.east_mps[inside], survey.north_mps[inside]
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
     wind_east, wind_north = (
-        0.5 * (np.percentile(v[seen], 98) + np.percentile(v[seen], 2)) for v in (east, north)
+        0.5 * np.percentile(v[seen], REJECTION.opposite_percent).sum() for v in (east, north)
     )
     # Velocities smoothed together would lose speed in a steep turn.
-    speed = smooth(np.hypot(east - wind_east, north - wind_north), 6.0)[seen]
-    ratio = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0))
+    speed = smooth(np.hypot(east - wind_east, north - wind_north), REJECTION.speed_smoothed_s)[seen]
+    ratio = speed_ratio(speed)
     if ratio > REJECTION.speed_ratio:
         return f"its speed changes by a factor of {ratio:.1f}: not flown at one speed"
     return ""
+
+
+def speed_ratio(speed: FloatArray) -> float:
+    """Return how many times as quick the quickest part of a way is as the slowest."""
+    slow, quick = np.percentile(speed, REJECTION.quickest_percent)
+    return float(quick / max(slow, 1.0))
 
 
 def _misses(survey: Survey, racetrack: Racetrack) -> str:
@@ -554,7 +571,7 @@ def _all_readings(survey: Survey) -> list[Racetrack]:
     weighed = [replace(reading, objection=next(objections(survey, reading), None)) for reading in found]
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
     sound = [r for r in weighed if not (r.objection and r.has_halves)]
-    return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
+    return sorted(sound, key=lambda r: SCORING.coarse_points * r.scale_s - r.score)
 
 
 def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:

@@ -331,7 +331,7 @@ def _passage(view: HoldView, first: int, last: int) -> Passage | None:
         return Passage(first + at, float(away[at]))
     nearest = int(np.argmin(away))
     early_nm = GIVEN.early_nm if last < view.time_s.size else GIVEN.early_left_nm
-    early = along.max() >= -max(early_nm, 0.4 * view.turn_diameter_nm)
+    early = along.max() >= -max(early_nm, GIVEN.early_share * view.turn_diameter_nm)
     if early and away[nearest] <= GIVEN.gate_nm:
         return Passage(first + nearest, float(away[nearest]))
     return None
@@ -352,7 +352,7 @@ def _circle(
     begun, ended = (first, last - 1) if alone else (_edge(turning, first, -1), _edge(turning, last - 1, 1))
     turned = abs(view.turned_deg(begun, ended + 1))
     off = abs(view.off_deg[begun])
-    from_there = (off if inbound else 180.0 - off) < GIVEN.within_deg + 10.0
+    from_there = (off if inbound else 180.0 - off) < GIVEN.circle_within_deg
     # From one passage inbound to the next a circle turns through as much as their two courses differ less, or more.
     # Between samples far apart two turns that do are seen as one.
     fine = view.survey.sample_s < GIVEN.circle_seen_s
@@ -362,7 +362,7 @@ def _circle(
     if not (circle or two) or not from_there:
         return None
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
-    rolls = (last - first) // 6 if alone else 0
+    rolls = (last - first) // GIVEN.circle_rolls_part if alone else 0
     usual = float(np.median(side * rate[begun : ended + 1]))
     slowest = float((side * rate[first + rolls : last - rolls]).min())
     once_s = (ended + 1 - begun) * 360.0 / turned

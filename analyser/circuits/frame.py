@@ -139,17 +139,22 @@ class HoldView:
         """Return through how much the way turned between two grid points, positive right."""
         return float(self.rate_dps[first:last].sum())
 
+    def met_deg(self, passed: int) -> float:
+        """Return how far off the inbound course the way led to a passage, degrees, 0 to 180."""
+        return abs(float(self.off_deg[max(passed - GIVEN.met_before_s, 0)]))
+
     def drift_deg(self, off_deg: float) -> float:
         """Return the drift on a track so far off the inbound course, degrees, positive to the right."""
         way = np.radians(off_deg)
         along, cross = self.drift_share
-        return float(np.degrees(np.arcsin(np.clip(cross * np.cos(way) - along * np.sin(way), -0.9, 0.9))))
+        across, most = cross * np.cos(way) - along * np.sin(way), GIVEN.most_drift_sine
+        return float(np.degrees(np.arcsin(np.clip(across, -most, most))))
 
     @property
     def turn_diameter_nm(self) -> float:
         """How wide a usual turn is."""
         speed = float(np.median(self.survey.ground_speed_kt))
-        return 2.0 * speed / 3600.0 / float(np.radians(max(self.usual_rate_dps, 0.8)))
+        return 2.0 * speed / 3600.0 / float(np.radians(max(self.usual_rate_dps, GIVEN.widest_turn_dps)))
 
 
 def distance_from_fix_nm(track: Track, hold: Hold) -> FloatArray:
@@ -212,7 +217,9 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
 def _usual_rate_dps(rate_dps: FloatArray) -> float:
     turning = np.abs(rate_dps)
     turning = turning[turning > GIVEN.least_rate_dps]
-    return float(np.percentile(turning, 65)) if turning.size > 20 else 3.0
+    if turning.size <= GIVEN.usual_rate_s:
+        return GIVEN.rate_one_dps
+    return float(np.percentile(turning, GIVEN.usual_rate_percent))
 
 
 def _wind(survey: Survey, near: NDArray[np.bool_]) -> tuple[float, float, float]:

@@ -117,10 +117,10 @@ def _goes_to_ground(track: Track, reading: GivenReading) -> bool:
 def ground_ft_of(track: Track) -> float | None:
     """Return the height of the ground that a flight began or ended on; None where the log shows neither."""
     height = track.channel("altitude_ft")
-    if track.samples < 20 or not np.isfinite(height).any():
+    if track.samples < 2 * GIVEN.ground_samples or not np.isfinite(height).any():
         return None
     speed = distance_per_second_kt(track)
-    for end in (slice(0, 10), slice(track.samples - 10, track.samples)):
+    for end in (slice(0, GIVEN.ground_samples), slice(track.samples - GIVEN.ground_samples, track.samples)):
         if float(np.median(speed[end])) < GIVEN.taxi_kt and np.isfinite(height[end]).any():
             return float(np.nanmedian(height[end]))
     return None

@@ -106,10 +106,7 @@ class GivenReading:
     def evidence(self) -> float:
         """How much speaks for this hold against another: laps, nearness of their passages, hand and course."""
         near = self.nearness(self.start_s, self.end_s)
-        met = [
-            abs(wrap180(float(self.view.off_deg[max(p.index - 5, 0)])))
-            for p in self.passages[1:] or self.passages
-        ]
+        met = [self.view.met_deg(p.index) for p in self.passages[1:] or self.passages]
         course = float(np.median(met)) / GIVEN.course_evidence_deg
         return len(self.laps) + near - course - GIVEN.hand_evidence * (self.side != self.view.hold.side)
 
@@ -147,7 +144,7 @@ def _laps(view: HoldView, passages: list[Passage], before: int) -> list[LapPhase
     """Explain what was flown from each passage to the next."""
     laps, latest = [], before
     for start, end in pairwise(passages):
-        earliest = max(start.left - 20, latest)
+        earliest = max(start.left - GIVEN.begun_before_s, latest)
         lap = explain_lap(view, start.left, end.index, side=view.hold.side, earliest=earliest)
         laps.append(_turned_on(view, lap))
         latest = laps[-1].inbound.end
@@ -218,12 +215,12 @@ def _near_the_fix(view: HoldView, passages: list[Passage]) -> list[list[Passage]
 def _was_begun_over_the_fix(view: HoldView, passage: Passage) -> bool:
     """Tell whether a passage far beside the fix ends an entry or a lap that was begun over it."""
     since = max(passage.index - int(GIVEN.longest_lap_s), 0)
-    arrivals = arrivals_over(view, since, passage.index - 15)
+    arrivals = arrivals_over(view, since, passage.index - GIVEN.apart_s)
     if not arrivals:
         return False
     over = arrivals[-1].index
     way = explain_lap(
-        view, over, passage.index, side=view.hold.side, earliest=max(over - 15, 0), arrival=True
+        view, over, passage.index, side=view.hold.side, earliest=max(over - GIVEN.apart_s, 0), arrival=True
     )
     turned_back = abs(way.inbound.change_deg) > RACETRACK.least_turn_deg
     return turned_back and unexplained_s(view, way) <= GIVEN.journey_s
@@ -356,7 +353,10 @@ def _left_log_odds(view: HoldView, lap: LapPhases, passages: list[Passage]) -> f
     # Who arrived straight into the first lap did so from anywhere.
     usual_deg = np.median([abs(view.off_deg[p.index]) for p in others[1:]] or [0.0])
     off_deg = float(abs(view.off_deg[at]) - max(usual_deg, GIVEN.left_off_deg))
-    turned_deg = max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20)))
+    turned_deg = max(
+        abs(view.turned_deg(at - GIVEN.left_straight_s[0], at)),
+        abs(view.turned_deg(at, at + GIVEN.left_straight_s[1])),
+    )
     return (
         GIVEN.left_odds
         + GIVEN.left_off_odds * max(off_deg, 0.0)
@@ -371,7 +371,7 @@ def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
     """Return for how long, at most, a way back led straight across the course once it no longer led outbound."""
     off = np.abs(view.off_deg[first.index : last.index])
     level = np.abs(view.rate_dps[first.index : last.index]) < GIVEN.orbit_turn_share * view.usual_rate_dps
-    outbound = np.flatnonzero(off > 180.0 - GIVEN.broken_within_deg + 15.0)
+    outbound = np.flatnonzero(off > 180.0 - GIVEN.left_outbound_deg)
     across = level & (off > GIVEN.left_deg[0]) & (off < GIVEN.left_deg[1])
     if outbound.size:
         across[: outbound[-1]] = False
@@ -383,7 +383,7 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
     if len(pieces) == 1:
         only = pieces[0]
         other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
-        straight_in = abs(view.off_deg[max(only.start - 5, 0)]) < GIVEN.within_deg
+        straight_in = view.met_deg(only.start) < GIVEN.within_deg
         half = abs(only.outbound.change_deg) > RACETRACK.least_turn_deg
         return -view.hold.side if other and straight_in and half else view.hold.side
     hands = [np.sign(p.outbound.change_deg + p.inbound.change_deg) for p in pieces]
@@ -399,7 +399,9 @@ def _joined(
     first = passages[0]
     over = _over_after(view, first, pieces[0]) if pieces else None
     if over is not None:
-        way = explain_lap(view, over.index, pieces[0].end, side=side, earliest=over.index - 15, arrival=True)
+        way = explain_lap(
+            view, over.index, pieces[0].end, side=side, earliest=over.index - GIVEN.apart_s, arrival=True
+        )
         first, passages, pieces = over, [over, *passages[1:]], [_turned_on(view, way), *pieces[1:]]
     for arrival in arrivals_over(view, max(before, first.index - GIVEN.same_turn_s), first.index):
         # Over the fix, and round again over its perpendicular within the same turn: one passage.
@@ -411,8 +413,9 @@ def _joined(
             passages = [first, *passages[1:]]
             break
     limit = _longest_leg_s(pieces)
-    for arrival in arrivals_over(view, max(before, first.index - int(GIVEN.longest_lap_s)), first.index - 15):
-        earliest = max(arrival.index - 15, before)
+    since = max(before, first.index - int(GIVEN.longest_lap_s))
+    for arrival in arrivals_over(view, since, first.index - GIVEN.apart_s):
+        earliest = max(arrival.index - GIVEN.apart_s, before)
         way = explain_lap(view, arrival.index, first.index, side=side, earliest=earliest, arrival=True)
         if abs(way.inbound.change_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
@@ -527,7 +530,7 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     first = passed + int(np.argmax(outbound))
     astray = np.flatnonzero(~outbound[first - passed :])
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
-    earliest = max(passed - 20, laps[-1].inbound.end if laps else 0)
+    earliest = max(passed - GIVEN.begun_before_s, laps[-1].inbound.end if laps else 0)
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap; two laps tell what one pilot's turn is.

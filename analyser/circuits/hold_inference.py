@@ -160,7 +160,7 @@ def _arrival_way(
 
     None where a hole hides it.
     """
-    span = motion.span(before_s - INFERENCE.arriving_s, before_s + 5.0)
+    span = motion.span(before_s - INFERENCE.arriving_s, before_s + INFERENCE.early_s)
     along, cross = along_cross(motion.east_nm[span], motion.north_nm[span], met.course_deg)
     to_way = np.column_stack([along, cross]) - place_nm
     apart_nm = np.hypot(to_way[:, 0], to_way[:, 1])
@@ -244,7 +244,9 @@ def _leg_end(motion: Motion, start_s: float, end_s: float) -> LegEnd:
     straight, sd = float(track[-1]), INFERENCE.unsettled_sd_deg
     length = end_s - start_s
     for window, straight_sd in (
-        (w, sd) for w, sd in INFERENCE.settled if w <= max(0.8 * length, INFERENCE.settled[-1][0])
+        (w, sd)
+        for w, sd in INFERENCE.settled
+        if w <= max(INFERENCE.settled_share * length, INFERENCE.settled[-1][0])
     ):
         span = motion.span(end_s - window, end_s - 1.0)
         points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
@@ -301,7 +303,7 @@ def fix_along(begun_s: FloatArray, sd_s: FloatArray) -> tuple[float, float]:
     habit or now and then, is his own: the likelihood is summed over kinds of pilot. A turn may be begun anywhere for
     another reason.
     """
-    late_s = np.arange(0.25, INFERENCE.latest_s, 0.5)
+    late_s = np.arange(INFERENCE.step_s, INFERENCE.latest_s, 2.0 * INFERENCE.step_s)
     kinds = [(mean_s, shape) for mean_s in INFERENCE.lateness_s for shape in INFERENCE.lateness_shapes]
     density = np.stack([late_s ** (k - 1.0) * np.exp(-late_s * k / mean_s) for mean_s, k in kinds], axis=1)
     density /= density.sum(axis=0)
@@ -309,7 +311,7 @@ def fix_along(begun_s: FloatArray, sd_s: FloatArray) -> tuple[float, float]:
     prior = -0.5 * (usual / np.log(INFERENCE.lateness_factor)) ** 2
     first = float(np.sort(begun_s)[(begun_s.size - 1) // 2])
     near = np.clip(begun_s, first - INFERENCE.latest_s, first + INFERENCE.latest_s)
-    fix_s = np.arange(near.min() - INFERENCE.latest_s, near.max() + INFERENCE.early_s, 0.25)
+    fix_s = np.arange(near.min() - INFERENCE.latest_s, near.max() + INFERENCE.early_s, INFERENCE.step_s)
     log = np.zeros((fix_s.size, len(kinds))) + prior
     for at_s, one_sd_s in zip(begun_s, sd_s, strict=True):
         off_s = at_s - fix_s
@@ -337,7 +339,7 @@ def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
     minutes = length / tas_kt * 60.0
     if minutes < INFERENCE.longest_usual_minutes:
         return None
-    repeated = length_nm.size >= 2 and np.std(length_nm) < 0.05 * length
+    repeated = length_nm.size >= 2 and np.std(length_nm) < INFERENCE.repeated_share * length
     if repeated and length >= INFERENCE.shortest_distance_leg_nm:
         return LegLimit(distance_nm=round(length * 2.0) / 2.0)
     return LegLimit(minutes=round(minutes * 2.0) / 2.0)

@@ -158,8 +158,8 @@ def _best(
     first, last = hands[0] * out, hands[1] * out
     inbound_away = np.abs(off_deg) > PHASES.leg_within_deg
     outbound_away = np.abs(out) > PHASES.leg_within_deg
-    passed = PHASES.passed * ((first > PHASES.passed_deg) & (first < 150.0))
-    early = PHASES.passed * ((last < -PHASES.passed_deg) & (last > -150.0))
+    passed = PHASES.passed * ((first > PHASES.passed_deg) & (first < PHASES.reversed_deg))
+    early = PHASES.passed * ((last < -PHASES.passed_deg) & (last > -PHASES.reversed_deg))
     fits = np.stack(
         [
             -PHASES.astray * inbound_away * (np.arange(rate.size) >= arriving),
@@ -213,7 +213,9 @@ def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
         else:
             before = 0.0
             off = abs(view.off_deg[max(first - 3, 0)])
-            within = off > 110.0 or (off < 70.0 and abs(turned_before) > PHASES.orbit_after_deg)
+            inbound_deg, outbound_deg = PHASES.leg_off_deg
+            late = abs(turned_before) > PHASES.orbit_after_deg
+            within = off > outbound_deg or (off < inbound_deg and late)
             if not circles or not within:
                 turned_before += turned
                 continue
@@ -359,7 +361,7 @@ def is_asked_for(view: HoldView, way: LapPhases, side: int, kind: EntryFlown) ->
 
 def _short_deg(view: HoldView, way: LapPhases, side: int) -> float:
     """Return how far short of the outbound course the heading over the fix was, towards the holding side."""
-    return -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
+    return -side * float(wrap180(view.air_off_deg[max(way.start - GIVEN.met_before_s, 0)] - 180.0))
 
 
 def _prior(short_deg: float) -> dict[EntryFlown, float]:
@@ -425,7 +427,8 @@ def _leg_fits(
 def lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
     """Return how far a leg's heading leads to the holding side of the reciprocal course."""
     a, b = way.legs[0]
-    a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
+    if b - a < ENTRY.shortest_leg_s:
+        a, b = max(a - ENTRY.beside_leg_s, 0), min(b + ENTRY.beside_leg_s, view.time_s.size - 1)
     return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))
 
 
@@ -449,5 +452,6 @@ def arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[fl
     heading = mean_direction(motion.heading_deg[before])
     if not np.isfinite(heading):
         heading = motion.at("heading_deg", fix_s)
-    sd = float(np.median(motion.heading_sd_deg[before])) if before.stop > before.start else 5.0
-    return heading, float(np.hypot(sd, 1.0))
+    read = before.stop > before.start
+    sd = float(np.median(motion.heading_sd_deg[before])) if read else ENTRY.unread_sd_deg
+    return heading, float(np.hypot(sd, ENTRY.heading_sd_deg))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.circuit_cutting import inferred_hold
-from analyser.circuits.evidence import is_other, objections, racetracks, reasons_for
+from analyser.circuits.evidence import is_other, objections, racetracks, reasons_for, speed_ratio
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
@@ -102,7 +102,7 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     seen = (survey.ground_speed_kt > LOOPS.slowest_kt) & (survey.hole_s == 0.0)
     later, miss = _next_round(place, turned, seen[::step])
     found = [_followed(k, later, miss, turned) for k in np.flatnonzero(later > 0).tolist()]
-    best = sorted(found, key=lambda p: (-min(len(p[0]), 4), p[1]))
+    best = sorted(found, key=lambda p: (-min(len(p[0]), LOOPS.alike_places), p[1]))
     return [_loop(best[i], turned, step) for i in without_overlap([(p[0], p[-1]) for p, _ in best])]
 
 
@@ -146,7 +146,7 @@ def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop
     course = circular_mean_deg(turned[points]) % 360.0
     side = 1 if turned[points[1]] > turned[points[0]] else -1
     rate = np.abs(np.gradient(turned[points[0] : points[-1] + 1]))
-    usual = float(np.percentile(rate, 80))
+    usual = float(np.percentile(rate, LOOPS.usual_rate_percent))
     straight = float(np.mean(rate < LOOPS.straight_rate_share * usual))
     return Loop(
         points[0] * step, points[-1] * step, course, side, len(points) - 1, miss, straight, usual / step
@@ -407,7 +407,7 @@ def _is_of_one_hold(stay: GivenReading) -> bool:
 
 def _met_deg(stay: GivenReading) -> list[float]:
     """Return how far off the course each lap met the fix."""
-    return [abs(float(stay.view.off_deg[max(p.index - 5, 0)])) for p in stay.passages[1:]]
+    return [stay.view.met_deg(p.index) for p in stay.passages[1:]]
 
 
 def _is_alike(stay: GivenReading) -> bool:
@@ -420,7 +420,7 @@ def _is_alike(stay: GivenReading) -> bool:
 
 def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int) -> list[Hold]:
     """Return a hold for every place of the first lap where a straight way ends."""
-    east, north = smooth(survey.east_mps, 4.0), smooth(survey.north_mps, 4.0)
+    east, north = smooth(survey.east_mps, LOOPS.smoothed_s), smooth(survey.north_mps, LOOPS.smoothed_s)
     direction = np.degrees(np.unwrap(np.arctan2(east, north)))
     before, after = LOOPS.straight_before_s, LOOPS.turn_within_s
     holds = []
@@ -463,8 +463,8 @@ def _is_plain(stay: GivenReading) -> bool:
         [[abs(t.change_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0
     )
     legs = [sum(max(b - a, 0) for a, b in lap.legs) for lap in stay.laps]
-    speed = smooth(stay.view.survey.ground_speed_kt, 6.0)[stay.start : stay.end + 1]
-    steady = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0)) <= LOOPS.plain_speed_ratio
+    speed = smooth(stay.view.survey.ground_speed_kt, REJECTION.speed_smoothed_s)[stay.start : stay.end + 1]
+    steady = speed_ratio(speed) <= LOOPS.plain_speed_ratio
     return (
         float(turned.min()) >= RACETRACK.least_turn_deg
         and min(legs) >= LOOPS.plain_legs_s

@@ -114,7 +114,7 @@ def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
     runs: list[TurnRun] = []
     for piece in pieces:
         # A wobble of a few degrees the other way must not part the two halves of one turn.
-        if abs(piece.change_deg) < 4.0:
+        if abs(piece.change_deg) < RACETRACK.wobble_deg:
             continue
         last = runs[-1] if runs else None
         if last and last.side == piece.side and piece.start - last.end <= RACETRACK.join_s:
@@ -141,11 +141,11 @@ def circular_mean_deg(degrees: FloatArray) -> float:
 
 def _usual_rate(rate: FloatArray) -> FloatArray:
     """Return the rate of the turns around each point: the strongest third in blocks of five minutes."""
-    block = 300
+    block, percent = RACETRACK.usual_block_s, RACETRACK.usual_percent
     magnitude = np.abs(rate)
     count = int(np.ceil(rate.size / block))
     level = np.array(
-        [np.percentile(magnitude[max(0, (i - 1) * block) : (i + 2) * block], 80) for i in range(count)]
+        [np.percentile(magnitude[max(0, (i - 1) * block) : (i + 2) * block], percent) for i in range(count)]
     )
     centres = (np.arange(count) + 0.5) * block
     usual: FloatArray = np.interp(np.arange(rate.size), centres, level)
@@ -396,8 +396,10 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> RacetrackLap:
     # Look for the way back over the fix until the next turn is well under way, or for a leg's length: against a
     # gale the way back takes many times the way out, as the lap before showed.
     last = chain[i].start - chain[i - 1].end if i > 1 else 0
-    leg = max(inbound.start - outbound.end, 60, last)
-    limit = chain[i + 2].start + 15 if i + 2 < len(chain) else inbound.end + leg + 90
+    leg = max(inbound.start - outbound.end, RACETRACK.shortest_way_back_s, last)
+    limit = inbound.end + leg + RACETRACK.way_back_more_s
+    if i + 2 < len(chain):
+        limit = chain[i + 2].start + RACETRACK.next_turn_s
     back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
     away = distances_nm(survey, back, fix)
     nearest = int(np.argmin(away)) if away.size else 0
@@ -408,9 +410,9 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> RacetrackLap:
 
 def _course(survey: Survey, start: int, end: int) -> float:
     """Return the direction made good over the last minute and a half of a leg, roll-out left out."""
-    first = max(start + min(8, (end - start) // 3), end - 90)
+    first = max(start + min(RACETRACK.rollout_s, (end - start) // 3), end - RACETRACK.made_good_s)
     step = point_m(survey, end) - point_m(survey, first)
-    if np.hypot(*step) < 50.0:
+    if np.hypot(*step) < RACETRACK.made_good_m:
         last = min(end, survey.time_s.size - 1)
         step = np.array([survey.east_mps[last], survey.north_mps[last]])
     return float(np.degrees(np.arctan2(step[0], step[1])) % 360.0)

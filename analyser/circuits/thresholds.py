@@ -35,16 +35,29 @@ class GIVEN:
     strongest_wind_share = 0.75  # only where it is less than this share of the airspeed: else the circle was no good
     least_rate_dps = 0.7  # slower turning is the wander of a leg
     within_deg = 65.0  # the way leads inbound so near to the course, and outbound so near to the reciprocal
+    # The usual rate is this percentile of the turning, where so many seconds of it are seen, else rate one; a turn is
+    # as wide as at the last, at most. Drift is no greater than has this sine.
+    usual_rate_percent = 65
+    usual_rate_s = 20
+    rate_one_dps = 3.0
+    widest_turn_dps = 0.8
+    most_drift_sine = 0.9
+    met_before_s = 5  # the course is met as the way leads so long before the fix is passed: then no turn has begun
+    apart_s = 15  # passages nearer together are one …
+    begun_before_s = 20  # … and a lap's first turn began no longer before the passage it is told from
     # Who turns early never crosses the perpendicular: so near before the fix counts as passing, for who then flies
     # outbound, and for who leaves.
     early_nm = 1.0
     early_left_nm = 0.6
+    early_share = 0.4  # … or, where that is more, by so much of a turn's width
     # A way inbound that is all one turn is part of an orbit where the whole of it turns through this, at more than that
     # share of the usual rate, level for no longer than the third, and turning for that share of its time (swept).
     orbit_deg = (300.0, 430.0)
     orbit_turn_share = 0.35
     orbit_pause_s = 3
     circle_turning_share = 0.85
+    circle_within_deg = 75.0  # it begins and ends on a leg: within so much of the leg's direction
+    circle_rolls_part = 6  # rolling in and out of it takes one such part each of a circle alone
     # Wings come nearly level between two turns: as much speaks for two as for one circle where the slowest turning is
     # this share of the hold's usual, and one more, as log odds, for each so much less, up to the third (weak students,
     # seeds 43 to 45: up to 0.47 between turns, mostly 0.55 and more within circles). A circle at less than that share
@@ -128,6 +141,7 @@ class GIVEN:
     ground_within_ft = 250.0
     ground_dip_ft = 500.0
     taxi_kt = 35.0
+    ground_samples = 10  # … told from so many samples
     # The reciprocal was flown where the laps pass so far beside the fix, by the reciprocal no farther than that share
     # of it and than the third, and every lap alike: the nearest no nearer than this share of the farthest …
     reversed_miss_nm = 0.6
@@ -174,8 +188,10 @@ class GIVEN:
     left_off_odds = 0.018
     left_across_s = 4
     left_deg = (50.0, 125.0)
+    left_outbound_deg = 30.0  # … once the way no longer led so near to the reciprocal
     left_across_odds = 3.55
     left_straight_deg = 10.0
+    left_straight_s = (12, 20)  # … for so long before the passage, or after it
     left_straight_odds = 1.97
     left_turn_odds = 0.0488
     left_sure_odds = 4.6  # 99 in 100: who left so surely is not told how far beside the fix he came back
@@ -220,6 +236,8 @@ class ENTRY:
     offset_to_deg = 70.0
     parallel_to_deg = 110.0
     sector_sd_deg = 5.0
+    heading_sd_deg = 1.0  # a nose that swings in a few seconds tells its heading no better …
+    unread_sd_deg = 5.0  # … and so badly where it was not read
     # How usual each entry is from each sector (common practice: most pilots fly the right one; a learner's wrong one
     # may be any; an offset entry from the direct sector hardly differs from a lap with a narrow outbound leg).
     usual: ClassVar[Mapping[str, Mapping[str, float]]] = {
@@ -254,6 +272,9 @@ class ENTRY:
     as_taught = 0.5  # so many fly the 30° as a heading (AIM 5-3-8) or a track (Doc 8168), whatever laps lay off
     leg_heading_sd_deg = 8.0  # a learner's heading differs from the one meant (common practice) …
     leg_told_s = 12  # … told by a leg of so long at least …
+    # A leg shorter than the first leads where the way does with so much of it before and after.
+    shortest_leg_s = 6
+    beside_leg_s = 4
     # … which an entry lacks so much more rarely than a lap, whose watch may start over the fix: where the turn back
     # begins so soon after the fix (half a minute, the shortest leg taught, and the turn onto it).
     legless_entry = 0.1
@@ -274,6 +295,7 @@ class PHASES:
     passed_deg = 35.0
     passed = 0.5
     past_outbound_deg = 60.0  # a lap's only turn is both where it leads on past outbound by more: no drift asks it
+    reversed_deg = 150.0  # … by more than this it leads the other way
     both_turns_deg = 270.0  # its second is both where it turns through more (derived: half way from 180° to 360°) …
     no_turn_deg = 35.0  # … and the first through less: a correction, as ``least_change_deg`` has it
     late_s = 30  # who flies on over the fix for longer was not only late (Doc 8168: 6 s of reaction, 5 s of roll)
@@ -281,6 +303,7 @@ class PHASES:
     orbit_deg = 310.0  # a whole circle turns through at least this …
     turn_before_circle_deg = 90.0  # … so much more is a turn of the lap that runs on into it (half of 180°) …
     orbit_after_deg = 120.0  # … and on an inbound leg it comes after this much turning of the lap
+    leg_off_deg = (70.0, 110.0)  # on an inbound leg the way leads off the course by less, on an outbound one by more
     pause_deg = 12.0  # level for the time of turning so much ends no circle: who banks little rolls slowly
     unseen = 0.5  # a second within a hole says so much of what another says: the way there is a guess
 
@@ -294,6 +317,7 @@ class LOOPS:
     round_deg = (235.0, 440.0)  # 360°: less where the way in came from the side, more where the course was met late …
     near_nm = 2.0  # … and comes back so near …
     near_share = 0.75  # … and no farther than this share of how far away it went
+    alike_places = 4  # of places met so often, or oftener, the one that is met most closely is taken
     slowest_kt = 35.0  # slower over the ground is no flying
     # A way round is circling where it is quicker than this with less than that share of it straight, or with hardly
     # anything straight; straight is what turns less than the last of the usual rate.
@@ -301,6 +325,7 @@ class LOOPS:
     circling_share = 0.5
     least_straight_share = 0.05
     straight_rate_share = 0.4
+    usual_rate_percent = 80  # the usual rate is this percentile of it
     most_circling = 2  # who lost his legs holds so; who circles for climb or practice does it more often
     dip_ft = 900.0  # laps of an aerodrome change height by more …
     dip_back_ft = 250.0  # … and come back to it within this
@@ -311,6 +336,7 @@ class LOOPS:
     straight_deg = 12.0
     turn_deg = 25.0
     turn_within_s = 20
+    smoothed_s = 4.0
     hypothesis_step_s = 6
     # A loop is plainly a hold where its laps pass so near to fix and course, with so much leg, none so many times as
     # long as another, and the speed over the ground changes by no more than so many times (wind included).
@@ -341,6 +367,8 @@ class REJECTION:
     lows_alike_ft = 60.0
     lows_unlike = 4
     around_s = 45
+    height_smoothed_s = 5.0
+    height_step_s = 5
     # Longer legs, averaged over a lap, belong to a journey or a survey: with the height known to be held, and without;
     # unless they are no longer than the third over the ground: against a gale a minute's leg takes many.
     longest_leg_s = 330.0
@@ -356,13 +384,23 @@ class REJECTION:
     reversal_deg = 210.0  # both turns through more: back on its own line (derived: 180° and most of 45°)
     march_nm = 0.07  # laps whose fixes march on by more each time, all one way, are lines of a survey …
     survey_legs_s = (110.0, 150.0)  # … two laps where legs are longer than the second; one more below each
+    march_missed_share = 0.85  # … if no lap comes back over its beginning nearer than this share of a step …
+    march_unlike_share = 0.5  # … and steps differ by less than this share of it
     # Laps whose fixes march on by so much each time (of one step: the second), whichever way, every step like the mean
     # within this share, have no fix.
     no_fix_nm = 0.5
     no_fix_one_step_nm = 0.8
     no_fix_alike = 0.5
     speed_ratio = 1.75  # a hold is flown at one speed, wind allowed for: quickest to slowest
+    # The quickest and the slowest are these percentiles; half the sum of opposite ground velocities, which are those,
+    # is the wind, roughly.
+    quickest_percent = (3, 97)
+    opposite_percent = (2, 98)
+    speed_smoothed_s = 6.0
     leg_speed_share_blind = 0.27  # without heights: so much change of ground speed along a leg is a landing's
+    leg_inside_s = 5  # … less so much at either end, where so much is left; smoothed with so much beside it
+    leg_told_s = 10
+    leg_beside_s = 30
     # One lap alone comes back so near to its beginning, or within that share of its width; where its first turn is no
     # half circle, or fixes are sparse, within the third; looked for so long after it was passed.
     miss_nm = 0.3
@@ -381,6 +419,8 @@ class REJECTION:
     slow_kt = 30.0  # … and slower, in a gale, a track swings with every breath
     pause_share = 0.3  # a turn pauses where its rate falls below this share of the usual …
     pause_s = 4  # … for so long …
+    usual_rate_percent = 75  # … the usual is this percentile of it
+    rate_smoothed_s = 1.5
     fine_scale_s = 6.0  # … seen at no coarser smoothing than this
 
 
@@ -392,6 +432,9 @@ class RACETRACK:
     edge_share = 0.3  # a turn is where the rate is above this share of the rate usual around it
     join_s = 9.0  # pieces closer together are one turn: nobody times a leg that short
     least_change_deg = 35.0  # less is a correction, not a turn
+    wobble_deg = 4.0  # … and so little the other way parts no turn
+    usual_percent = 80  # the rate usual around a point is this percentile of it, over blocks of so long on both sides
+    usual_block_s = 300
     least_circle_deg = 310.0  # a whole circle, measured over the ground …
     most_circle_deg = 410.0
     # Turns of one hand that follow each other.
@@ -410,6 +453,15 @@ class RACETRACK:
     one_stay_s, one_course_deg = 60.0, 20.0
     closing_nm = 1.0  # a lap comes back to its beginning within this …
     closing_share = 0.5  # … or within this share of its turn's diameter
+    # It is looked for until so long into the next turn, else for a leg's length and so much more, no less than a
+    # minute's.
+    next_turn_s = 15
+    way_back_more_s = 90
+    shortest_way_back_s = 60
+    # A course is made good over so long before it, the roll-out left out, farther than the last.
+    made_good_s = 90
+    rollout_s = 8
+    made_good_m = 50.0
     # Which laps come back over their beginning, and which of them belong to one hold.
     longest_way_in_s = 200.0  # an entry's last turn is no longer before the first lap, or than its legs and turn
     # Laps of one hold begin within this share of the closing distance of each other and come back within this angle of
@@ -435,21 +487,41 @@ class SCORING:
 
     log_begins_s = 20  # nothing is said of an arrival that the log has less of
     offset_met_nm = 0.6  # an offset entry meets the fix within this …
-    offset_least_lean_deg = -5.0  # … and its leg leads to the holding side, negative here, or it is a lap's own
+    offset_lean_deg = (-75.0, -5.0)  # … and its leg leads to the holding side, negative here, or it is a lap's own …
+    offset_from_deg = (-85.0, 15.0)  # … having come from near its sector, told from the reciprocal, so long before
+    passing_s = 5
     # A lap speaks for its fix with so many points; that it comes back near it makes up this share of them, and half of
     # that share if it misses by this much of the tolerance.
     lap_points = 1.6
     close_share = 0.75
     half_miss_share = 0.3
+    # The next turn that begins so near to the fix, in tolerances, shows where it is, too. Scatter of the fix and the
+    # laps' mean miss, in tolerances up to 1 and up to the last, speak against it by so much each.
+    begun_again_share = 1.5
+    scatter_points = 2.0
+    miss_points = 3.0
+    most_miss_share = 0.8
+    # An arrival that fits an entry with turns; a direct one, and none; a turn that is no entry's; one over the fix,
+    # from no sector for it. A departure straight on, and by one more turn.
+    entry_points = 2.2
+    direct_points = (0.8, -0.4)
+    no_entry_points = -1.5
+    no_sector_points = 0.3
+    departure_points = (0.8, -0.2)
+    coarse_points = 0.01  # a reading is worth so much less for each second that it was smoothed over
     # A parallel entry's turn back, of the other hand, ends so long before the first lap at most; the fix was passed so
     # long before it at most, and the leg between leads so near to the outbound course.
     parallel_back_s = 240
     parallel_leg_s = 240
     parallel_within_deg = 60.0
+    # … and may end so long after the lap's turn began; a way out is no shorter than the second.
+    back_ends_s = 5
+    shortest_way_out_s = 15
     # Joined directly: arriving so much to the left and to the right of the course, seen from a right-hand hold, with a
     # good margin for drift and a course not well known yet.
     direct_from_deg = -90.0
     direct_to_deg = 130.0
+    arriving_s = 3  # read so long before the turn
 
 
 class ENDS:
@@ -491,6 +563,35 @@ class DETECTION:
     least_on_deg = 3.5  # … which is never taken to be below this
     join_s = 8.0  # same-handed pieces closer than this may be one turn
     roll_rate_dps = 5.0  # usual roll rate (common practice), where the sampling hides how long the roll lasted
+    # Where smoothing spreads a roll by more than a roll lasts, its slope tells little; a roll takes so long, at least
+    # and at most. Its slope is read between these shares of the bank inside, seen so many samples into the turn at
+    # least and at most, which is never taken to be below that; the passing of level lies no farther than that share
+    # from half.
+    usual_roll_s = 2.0
+    rolls_s = (0.5, 12.0)
+    slope_shares = (0.25, 0.5, 0.75)
+    inside_s = (3, 14)
+    least_plateau_deg = 4.0
+    most_level_share = 0.45
+    inwards_s = 12  # a crossing is looked for from so far inside the turn, where it begins below the level
+    # Sigma of an instant: so much, and this share of what the smoothing spreads it by.
+    instant_sd_s = 0.35
+    blur_sd_share = 0.3
+    # The bank is established so many times that spread after the roll, and for so long at least; so much of a turn's
+    # end leaks into its mean.
+    margin_share = 0.6
+    established_s = 5.0
+    leak_share = 0.03
+    smoothed_s = 1.5
+    # A survey's turn is not looked at in so much of it at either end; a piece of bank belongs to it with this share of
+    # itself, turning by so much.
+    edge_share = 0.2
+    piece_within_share = 0.3
+    least_piece_deg = 5.0
+    # Where positions are chords instants are known to this, and bank where it was not seen at all.
+    rough_sd_s = 10.0
+    unknown_bank_sd_deg = 30.0
+    alike_deg = 15.0  # directions farther from their middle are left out of a mean
     swing_s = 4.0  # a bank's swings go on for so long …
     swing_share = 0.25  # … and this share of them is lost between samples and to the smoothing
     by_and_by_swings = 5.0  # the middle half of a turn may differ from the whole by so many times what these do
@@ -528,6 +629,14 @@ class CUTTING:
     on_course_deg = 20.0  # … unless the track lay within this of the course, as nobody's does who is still to meet it
     passing_s = 12.0  # a passage seen roughly is looked for so long before and after
     settle_s = 3.0  # wings level is not heading steady: left out of a leg's mean heading at its ends
+    settle_share = 0.2  # … but no more than this share of it at each
+    least_heading_sd_deg = 0.3  # no mean heading is known better
+    # The speed that a sigma is divided by: no less, and this where none was measured.
+    least_tas_kt = 30.0
+    usual_tas_kt = 100.0
+    beside_s = 5.0  # laps are measured with so much before and after them
+    arrived_s = 15.0  # the arrival's passage is looked for so long before and after where it was seen
+    abeam_after_s = 8.0  # abeam is not met sooner than so long into the outbound turn
     broken_leg_s = 150.0  # a leg broken off is followed for this long at most
     # Between chords, half a circle less the drift corrections of both legs: what a turn lacks of it was flown unseen,
     # at its own rate but no slower than the second.
@@ -605,6 +714,7 @@ class INFERENCE:
     # it are tried, and the longest that is straight is taken, each with the sigma with which it then tells the course:
     # what is straight for a few seconds only may be one stretch of the meeting.
     settled = ((60.0, 0.8), (45.0, 1.0), (35.0, 1.8), (25.0, 3.5), (16.0, 6.0))
+    settled_share = 0.8  # … of no more than this share of the leg
     straight_bend_deg = 4.0  # straight is what bends no more from its first seconds to its last …
     chord_points = 6
     bend_doubt = 0.8  # … and what bends is doubted by a share of its bend besides
@@ -618,6 +728,7 @@ class INFERENCE:
     lateness_shapes = (1.0, 3.0, 10.0)
     latest_s = 30.0
     early_s = 5.0
+    step_s = 0.25  # how finely it is looked for
     needle_sd_s = 0.7
     # Where positions are chords a turn begins near the corner of two, to this share of what lies between samples: half
     # of what "somewhere between" would leave (generated chords leave less, those of nine real arrivals just this).
@@ -642,6 +753,7 @@ class INFERENCE:
     least_course_sd_deg = 0.5
     longest_usual_minutes = 2.2  # a longer leg in still air is no usual minute or minute and a half, badly timed
     shortest_distance_leg_nm = 3.0  # distance legs are charted from this length up (common practice)
+    repeated_share = 0.05  # … and are flown alike within this share
     # An entry's own way in counts with the circuits' if it lasts this long and agrees this well with their course.
     least_way_in_s = 25.0
     like_deg = 15.0

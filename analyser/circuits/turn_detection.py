@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
 from analyser.circuits.racetrack import circular_mean_deg, smooth
-from analyser.circuits.thresholds import DETECTION
+from analyser.circuits.thresholds import CUTTING, DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
@@ -44,9 +44,10 @@ def turn_in_span(
     """
     motion = measured.motion
     around = motion.span(start_s - DETECTION.around_span_s, end_s + DETECTION.around_span_s)
-    bank = side * smooth(motion.bank_deg[around], 1.5)
+    bank = side * smooth(motion.bank_deg[around], DETECTION.smoothed_s)
     time_s = motion.time_s[around]
-    core = (time_s >= start_s + 0.2 * (end_s - start_s)) & (time_s <= end_s - 0.2 * (end_s - start_s))
+    edge_s = DETECTION.edge_share * (end_s - start_s)
+    core = (time_s >= start_s + edge_s) & (time_s <= end_s - edge_s)
     if not core.any():
         return None
     plateau = max(float(np.median(bank[core])), DETECTION.least_on_deg)
@@ -62,13 +63,14 @@ def turn_in_span(
     kept = [
         (a, b)
         for a, b in pieces
-        if min(time_s[b], end_s) - max(time_s[a], start_s) > 0.3 * (time_s[b] - time_s[a])
-        and abs(heading[offset + b] - heading[offset + a]) > 5.0
+        if min(time_s[b], end_s) - max(time_s[a], start_s)
+        > DETECTION.piece_within_share * (time_s[b] - time_s[a])
+        and abs(heading[offset + b] - heading[offset + a]) > DETECTION.least_piece_deg
     ]
     if not kept:
         return None
     kept = _one_turn(kept, heading[around], toward_deg)
-    whole = smooth(motion.bank_deg, 1.5)
+    whole = smooth(motion.bank_deg, DETECTION.smoothed_s)
     turns = [_turn(measured, whole, offset + a, offset + b, heading) for a, b in kept]
     return _doubted_by_holes(motion, clipped(reduce(together, turns), start_s, end_s))
 
@@ -122,7 +124,8 @@ def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: fl
     """Make a turn of what a survey saw where positions are chords: its instants and bank are rough and say so."""
     rate = change_deg / max(end_s - start_s, 1.0)
     bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
-    return Turn(start_s, end_s, 10.0, 10.0, change_deg, bank, 30.0, bank, 0.0, rate, start_s, end_s)
+    sd_s, bank_sd_deg = DETECTION.rough_sd_s, DETECTION.unknown_bank_sd_deg
+    return Turn(start_s, end_s, sd_s, sd_s, change_deg, bank, bank_sd_deg, bank, 0.0, rate, start_s, end_s)
 
 
 def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:
@@ -132,11 +135,11 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
     raw = side * motion.bank_deg
     start = _edge(motion.time_s, raw, first, last, rolls, forward=True)
     end = _edge(motion.time_s, raw, first, last, rolls, forward=False)
-    margin = 0.6 * rolls.blur_s
+    margin = DETECTION.margin_share * rolls.blur_s
     a, b = start.instant_s + start.roll_s + margin, end.instant_s - end.roll_s - margin
-    if b - a < 5.0:
-        a = b = 0.5 * (a + b)
-        a, b = a - 2.5, b + 2.5
+    if b - a < DETECTION.established_s:
+        middle, half_s = 0.5 * (a + b), 0.5 * DETECTION.established_s
+        a, b = middle - half_s, middle + half_s
     inner = motion.span(a, b)
     part = motion.bank_deg[inner] if motion.bank_deg[inner].size else motion.bank_deg[first : last + 1]
     rate = _mean_rate(motion.time_s, heading, a, b)
@@ -194,7 +197,7 @@ def _sampling_sd_deg(measured: Measured, a: float, b: float) -> float:
     if measured.velocity_errors is None or measured.motion.obtained.get("bank") == "logged":
         return 0.0
     inner = measured.motion.bank_sd_deg[measured.motion.span(a, b)]
-    return float(np.median(inner)) if inner.size else 30.0
+    return float(np.median(inner)) if inner.size else DETECTION.unknown_bank_sd_deg
 
 
 def _wander_deg(measured: Measured, bank_deg: FloatArray, a: float, b: float) -> float:
@@ -215,13 +218,13 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     """
     motion = measured.motion
     inner = motion.span(a, b)
-    bank, span_s = abs(float(bank_deg.mean())), max(b - a, 5.0)
+    bank, span_s = abs(float(bank_deg.mean())), max(b - a, DETECTION.established_s)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
-    tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0
+    tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else CUTTING.usual_tas_kt
     gust_kt = np.sqrt(measured.wind.gust_share) * measured.wind.speed_noise.sigma
     upright = np.cos(np.radians(bank)) ** 2
     gusts = np.degrees(np.sqrt(2.0) * gust_kt * MPS_PER_KT / (GRAVITY * span_s)) * upright
-    edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
+    edges = measured.rolls.blur_s**2 / span_s * DETECTION.leak_share * bank
     swing = DETECTION.swing_share * float(bank_deg.std()) * np.sqrt(DETECTION.swing_s / span_s)
     sampling = _sampling_sd_deg(measured, a, b)
     if sampling and not measured.chorded:
@@ -242,7 +245,7 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     if motion.obtained.get("bank") == "logged":
         # Neither gusts nor smoothing stand between the instrument and its mean: only its own errors do.
         gusts, edges, swing = 0.0, 0.0, 0.0
-        sampling = float(motion.bank_sd_deg[inner].mean()) if hole < 1.0 else 30.0
+        sampling = float(motion.bank_sd_deg[inner].mean()) if hole < 1.0 else DETECTION.unknown_bank_sd_deg
     return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, part, DETECTION.least_bank_sd_deg]))
 
 
@@ -252,27 +255,31 @@ def _edge(
     """Find where a turn begins (or, read backwards, ends). ``bank`` is positive in the turn."""
     order = 1 if forward else -1
     origin = first if forward else last
-    reach = min(14, max(3, (last - first) // 2))
+    least, most = DETECTION.inside_s
+    reach = min(most, max(least, (last - first) // 2))
     inside = (
         bank[origin : origin + order * reach : order] if forward or origin - reach >= 0 else bank[origin::-1]
     )
-    plateau = max(float(np.median(inside[2:] if inside.size > 4 else inside)), DETECTION.least_on_deg + 0.5)
-    times = {share: _crossing(time_s, bank, origin, order, share * plateau) for share in (0.25, 0.5, 0.75)}
-    spread = abs(times[0.75] - times[0.25])
+    plateau = max(float(np.median(inside[2:] if inside.size > 4 else inside)), DETECTION.least_plateau_deg)
+    early, half, late = (
+        _crossing(time_s, bank, origin, order, share * plateau) for share in DETECTION.slope_shares
+    )
+    spread = abs(late - early)
     usual = plateau / DETECTION.roll_rate_dps
     seen = rolls.roll_of(spread)
     # Where the smoothing spreads a roll by more than the roll lasts, its slope tells little: lean on the usual.
-    trust = 1.0 / (1.0 + (rolls.blur_s / 2.0) ** 2)
-    roll = float(np.clip(trust * seen + (1.0 - trust) * usual, 0.5, 12.0))
-    instant = times[0.5] - order * roll * (0.5 - min(DETECTION.level_bank_deg / plateau, 0.45))
-    return _Edge(float(instant), roll, float(np.hypot(0.35, 0.3 * rolls.blur_s)))
+    trust = 1.0 / (1.0 + (rolls.blur_s / DETECTION.usual_roll_s) ** 2)
+    roll = float(np.clip(trust * seen + (1.0 - trust) * usual, *DETECTION.rolls_s))
+    level = min(DETECTION.level_bank_deg / plateau, DETECTION.most_level_share)
+    sd_s = float(np.hypot(DETECTION.instant_sd_s, DETECTION.blur_sd_share * rolls.blur_s))
+    return _Edge(float(half - order * roll * (0.5 - level)), roll, sd_s)
 
 
 def _crossing(time_s: FloatArray, bank: FloatArray, origin: int, order: int, level: float) -> float:
     """Walk out of the turn from well inside it, to the last point above a level; interpolate the crossing."""
     i = origin
     # Step inwards first, in case the origin itself is below the level.
-    while 0 <= i + order < bank.size and bank[i] <= level and abs(i - origin) < 12:
+    while 0 <= i + order < bank.size and bank[i] <= level and abs(i - origin) < DETECTION.inwards_s:
         i += order
     while 0 <= i - order < bank.size and bank[i - order] > level:
         i -= order
@@ -290,7 +297,7 @@ def mean_direction(degrees: FloatArray) -> float:
         return float("nan")
     middle = circular_mean_deg(degrees)
     off = wrap180(degrees - middle)
-    near = off[np.abs(off - np.median(off)) <= 15.0]
+    near = off[np.abs(off - np.median(off)) <= DETECTION.alike_deg]
     # Of two that lie far apart neither is near their middle.
     return float((middle + (near if near.size else off).mean()) % 360.0)
 
