@@ -2,7 +2,8 @@
 
 References
 ----------
-International nautical mile, foot and statute mile; standard gravity as in the ICAO standard atmosphere.
+International nautical mile, foot and statute mile; standard gravity as in the ICAO standard atmosphere. The
+normal distribution's quartile is 0.67449 sigmas.
 """
 
 from __future__ import annotations
@@ -14,3 +15,5 @@ KT_PER_MPS = 3600.0 / METRES_PER_NM
 MPS_PER_KT = METRES_PER_NM / 3600.0
 #: Standard gravity, m/s².
 GRAVITY = 9.80665
+#: One sigma of normal errors in units of the median of their sizes.
+SIGMA_PER_MEDIAN = 1.4826

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.grading.lap import Lap
 from analyser.grading.score import Gauge, Score
@@ -448,7 +449,7 @@ def altitude_sd_ft(altitude_ft: FloatArray) -> float:
         return 0.0
     bent = np.diff(altitude_ft, 2)
     # Twice differenced, white scatter of sigma s has a sigma of s·√6; the median stands against outliers.
-    single = float(1.4826 * np.median(np.abs(bent)) / np.sqrt(6.0))
+    single = float(SIGMA_PER_MEDIAN * np.median(np.abs(bent)) / np.sqrt(6.0))
     return single / math.sqrt(READ_OVER_S)
 
 

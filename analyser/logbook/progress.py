@@ -11,6 +11,7 @@ from operator import itemgetter
 
 import numpy as np
 
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, by_item, in_order
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
@@ -37,7 +38,6 @@ from analyser.rules.scales import Scale
 
 #: How many of the latest sessions say where a pilot stands now; of entries, one a hold, twice as many.
 RECENT = 4
-_MAD = 1.4826
 #: How much one circuit differs from the next where nobody's tell, in points squared; with how many differences that is
 #: held, a pilot's beside everybody's too; and the least, for points cannot be told apart more finely.
 _UNKNOWN_NOISE, _NOISE_WEIGHT, _LEAST_NOISE = 64.0, 10.0, 4.0
@@ -331,10 +331,10 @@ def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
     residuals = allowed - (trend.line if trend else np.median(allowed))
     count = residuals.size
     correlation = trend.correlation if trend else 0.0
-    scatter = _MAD * float(np.median(np.abs(residuals))) * math.sqrt(count / max(1, count - 2))
+    scatter = SIGMA_PER_MEDIAN * float(np.median(np.abs(residuals))) * math.sqrt(count / max(1, count - 2))
     if count > 2:
         # What went up in one step lies off every line; from one session to the next it still scatters little.
-        jumps = _MAD * float(np.median(np.abs(np.diff(allowed))))
+        jumps = SIGMA_PER_MEDIAN * float(np.median(np.abs(np.diff(allowed))))
         scatter = min(scatter, jumps / math.sqrt(2.0 * max(0.1, 1.0 - correlation)))
     # One session does not tell by how much another one differs, and two that agree may do so by chance.
     scatter = math.sqrt(((count - 1) * scatter**2 + _UNKNOWN_NOISE) / count)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.logs.movement import FloatArray, Movement
 
@@ -69,7 +70,7 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
         weighted = design[keep] * weight[keep, None]
         found = np.linalg.lstsq(weighted, gap[keep] * weight[keep], rcond=None)[0]
         left = gap - design @ found
-        spread = max(1.0, float(np.median(np.abs(left[keep]))) * 1.4826)
+        spread = max(1.0, float(np.median(np.abs(left[keep]))) * SIGMA_PER_MEDIAN)
         before, keep = keep, np.abs(left) < 4.0 * spread
         if np.array_equal(before, keep):
             break
@@ -203,7 +204,7 @@ def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | Non
         return None
     ratio = here / moved.speed_kt
     middle = float(np.median(ratio))
-    return middle, float(np.median(np.abs(ratio / middle - 1.0)) * 1.4826)
+    return middle, float(np.median(np.abs(ratio / middle - 1.0)) * SIGMA_PER_MEDIAN)
 
 
 def climb_ratio(climb: FloatArray, height: FloatArray, time_s: FloatArray) -> float | None:

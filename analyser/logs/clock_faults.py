@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.constants import MPS_PER_KT
+from analyser.earth.constants import MPS_PER_KT, SIGMA_PER_MEDIAN
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
@@ -97,14 +97,16 @@ def _calmed(flight: RawFlight) -> RawFlight:
     around = np.lib.stride_tricks.sliding_window_view(np.pad(off, half, mode="reflect"), 2 * half + 1)
     middles = np.median(around, axis=1)
     # What a single wrong time is off by is not averaged in.
-    spread = 1.4826 * float(np.median(np.abs(off - middles)))
+    spread = SIGMA_PER_MEDIAN * float(np.median(np.abs(off - middles)))
     sound = np.clip(off, middles - 3.0 * spread, middles + 3.0 * spread)
     window = np.ones(2 * half + 1) / (2 * half + 1)
     calm = np.convolve(np.pad(sound, half, mode="reflect"), window, mode="valid")
     back, shaken_s = int((flight.steps_s < 0.0).sum()), np.abs(off - calm)
     # Where most times are right, it is the others that shake; two between which the clock runs back lie a beat apart.
     off_s = shaken_s[shaken_s > 0.25 * beat]
-    about_s = 1.4826 * float(np.median(shaken_s)) if 2 * off_s.size > count else float(np.median(off_s))
+    about_s = (
+        SIGMA_PER_MEDIAN * float(np.median(shaken_s)) if 2 * off_s.size > count else float(np.median(off_s))
+    )
     message = (
         f"The clock runs back at {counted(back, 'sample', 'samples')} while the aircraft flies on: its times shake by "
         f"about {about_s:.1f} s. The samples were kept in their order and the times averaged over {2 * half + 1}."

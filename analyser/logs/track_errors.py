@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.logs.movement import unroll
 
@@ -382,4 +383,4 @@ def _quiet_sigma(values: FloatArray) -> float:
 def robust_sigma(values: FloatArray) -> float:
     """Return a sigma about zero that a few wild values do not move, but a heavy tail does."""
     size = np.abs(values)
-    return max(1.4826 * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)
+    return max(SIGMA_PER_MEDIAN * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)

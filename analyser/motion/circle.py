@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.logs.track import FloatArray
 
 #: An airspeed that stands off the others by more than so many sigmas was not flown; a pilot's own wander is taken for
@@ -79,7 +80,7 @@ def wild_speeds(
     for _ in range(10):
         east, north, tas = circle_fit(east_kt[~wild], north_kt[~wild])
         off = np.hypot(east_kt - east, north_kt - north) - tas
-        wander_kt = max(1.4826 * float(np.median(np.abs(off))), LEAST_WANDER_KT)
+        wander_kt = max(SIGMA_PER_MEDIAN * float(np.median(np.abs(off))), LEAST_WANDER_KT)
         worst = time_s[np.abs(off) > WILD_SD * np.hypot(wander_kt, sd_kt)]
         edges = np.searchsorted(worst, [time_s - reach_s, time_s + reach_s + 1e-9])
         before, wild = wild, np.asarray(edges[1] > edges[0])

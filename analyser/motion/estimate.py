@@ -34,14 +34,20 @@ from analyser.motion.windfit import WindFit, fit_wind, with_heading
 WIND_EVERY_S = 2
 #: Logged channels are laid on the grid from so far beyond its ends, seconds, and more.
 NEAR_S = 10.0
-#: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
-HOLE_S = 6.0
+#: Where the gap between two fixes is longer than this, and than so many usual ones, what lies between is in a hole.
+HOLE_S, HOLE_GAPS = 6.0, 2.2
 #: So far beside a hole the smoother leans into it, seconds: no wind and no airspeed is read there.
 HOLE_EDGE_S = 3.0
 #: No mean airspeed is known better, knots: a receiver that smooths its places over some two seconds draws a turn at
 #: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it, so it
 #: is allowed for as if one log in six were of such a receiver (common practice): 0.15 kt over the root of six.
 FILTERED_KT = 0.06
+#: Where the height changed by more than this, feet, the wind may change with it.
+SHEAR_FROM_FT = 800.0
+#: Of two references for the airspeed the one is taken whose mean over so many seconds is known better.
+COMPARED_OVER_S = 600.0
+#: No weather is farther off the standard temperature: a column that is, is something else, or in another unit.
+WEATHER_C = 40.0
 #: True samples further apart than this tell no bank and no instant of a roll, seconds.
 CHORDED_S = 12.0
 
@@ -238,7 +244,7 @@ def _near(track: Track, start_s: float, end_s: float) -> Track:
 
 def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
     gaps = np.diff(time_s)
-    limit = max(HOLE_S, 2.2 * float(np.median(gaps)))
+    limit = max(HOLE_S, HOLE_GAPS * float(np.median(gaps)))
     cell = np.clip(np.searchsorted(time_s, grid_s, side="right") - 1, 0, gaps.size - 1)
     before, after = grid_s - time_s[cell], time_s[cell + 1] - grid_s
     # A sample between two holes tells a place, and hardly a speed.
@@ -277,7 +283,7 @@ def _fit(
             np.full(pick.size, tas_to_cas(speed, float(np.median(altitude[pick])))), altitude[pick]
         )
         factor = through_air / through_air.mean()
-        if np.ptp(altitude[pick]) > 800.0:
+        if np.ptp(altitude[pick]) > SHEAR_FROM_FT:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
     constant = fit_wind(
         grid[pick],
@@ -295,7 +301,8 @@ def _fit(
     by_log = fit_wind(
         grid[pick], east, north, reference_kt=reference[pick], height_kft=height, errors=path.errors
     )
-    if by_log.speed_noise.mean_sd(600.0) < constant.speed_noise.mean_sd(600.0):
+    known, held = (fit.speed_noise.mean_sd(COMPARED_OVER_S) for fit in (by_log, constant))
+    if known < held:
         return by_log, {"wind": "logged", "tas": "logged"}
     return constant, {"wind": "derived", "tas": "derived"}
 
@@ -331,8 +338,7 @@ def _isa_deviation_c(track: Track, grid: FloatArray, altitude: FloatArray) -> fl
     if outside is None or not np.isfinite(altitude).all():
         return 0.0
     deviation = float(np.median(outside - isa_temperature_c(altitude)))
-    # Beyond this no weather goes: the column is something else, or in another unit.
-    return deviation if abs(deviation) < 40.0 else 0.0
+    return deviation if abs(deviation) < WEATHER_C else 0.0
 
 
 def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatArray | None:

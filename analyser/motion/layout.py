@@ -23,6 +23,10 @@ UNLIKELY_BANK_DEG, LEAST_TURNING_BANK_DEG = 45.0, 10.0
 #: A corner between two chords is turned within less than this, seconds: half a circle at 60 degrees of bank takes
 #: longer at any speed that holds are flown at.
 LONGEST_CORNER_S = 6.0
+#: More of the turning in such corners than this share, and nothing is told of any turn.
+CORNERS_SHARE = 0.25
+#: Flying level is banking by less, degrees; a bank that nobody saw is known to so much, and no better than the last.
+LEVEL_BANK_DEG, UNKNOWN_BANK_SD_DEG, LEAST_BANK_SD_DEG = 4.0, 30.0, 0.1
 
 
 def lay_out(
@@ -74,7 +78,7 @@ def lay_out(
         heading_sd_deg=np.degrees(np.hypot(wind_sd, across_sd) / tas),
         turn_rate_dps=np.degrees(across / (tas / KT_PER_MPS)),
         bank_deg=bank,
-        bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2 + 0.1,
+        bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2 + LEAST_BANK_SD_DEG,
         ias_kt=ias,
         ias_sd_kt=np.where(known, tas_sd * ias / tas, np.nan),
         in_hole=hole,
@@ -97,7 +101,7 @@ def has_impossible_corners(motion: Motion) -> bool:
     for first, last in runs(impossible):
         if motion.time_s[last - 1] - motion.time_s[first] >= LONGEST_CORNER_S:
             impossible[first:last] = False
-    return bool(turned[impossible].sum() > 0.25 * turned.sum())
+    return bool(turned[impossible].sum() > CORNERS_SHARE * turned.sum())
 
 
 def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
@@ -107,7 +111,7 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
     bank, bank_sd, ias, ias_sd = motion.bank_deg, motion.bank_sd_deg, motion.ias_kt, motion.ias_sd_kt
     raw = logged(track, "bank_deg", motion.time_s)
     if raw is not None and not chorded:
-        level = np.abs(motion.bank_deg) < 4.0
+        level = np.abs(motion.bank_deg) < LEVEL_BANK_DEG
         proved, notice = prove_bank(raw, motion.bank_deg, level)
         notices += [notice] if notice else []
         if proved:
@@ -120,7 +124,7 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         notices += _rate_notices(motion)
     notices += _seam_notices(track, motion)
     if chorded:
-        bank_sd = np.full_like(bank_sd, 30.0)
+        bank_sd = np.full_like(bank_sd, UNKNOWN_BANK_SD_DEG)
         said = "the positions are straight chords between sparse fixes: bank and turn instants cannot be measured"
         notices.append(Notice("positions-chorded", said))
     return replace(

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.logs.track import Notice
@@ -222,7 +223,7 @@ class Motion:
         off = speed - running_mean(speed, self.points_in(GUSTS_MEAN_OUT_S))
         off = off[np.isfinite(off)]
         # The median stands against a slowing down within the span.
-        return float(1.4826 * np.median(np.abs(off))) if off.size else 0.0
+        return float(SIGMA_PER_MEDIAN * np.median(np.abs(off))) if off.size else 0.0
 
     def points_in(self, seconds: float) -> int:
         """Return how many points of the grid a time takes, at least one."""

@@ -31,6 +31,8 @@ SPEED_LAGS_S = np.arange(-20.0, 20.5, 0.5)
 SURE_LAG = 0.7
 #: … averaged over so many seconds.
 LAG_OVER_S = 8.0
+#: Fewer reported speeds than the first tell nothing; a lag is told by so many that are right to this share.
+FEWEST_SPEEDS, FEWEST_SOUND, SOUND_SHARE = 10, 20, 0.2
 #: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
 REPORTED_MEMORY_S = 10.0
 #: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
@@ -67,7 +69,7 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     speed_kt, track_deg = track.channel("ground_speed_kt"), track.channel("track_true_deg")
     end_s = path.start_s + (len(path.coefficients) - 4) * path.step_s
     known = np.isfinite(speed_kt) & (track.time_s >= path.start_s) & (track.time_s <= end_s)
-    if known.sum() < 10 or np.ptp(speed_kt[known]) == 0.0:
+    if known.sum() < FEWEST_SPEEDS or np.ptp(speed_kt[known]) == 0.0:
         return None
     speed = speed_kt[known] / KT_PER_MPS
     fine_s = np.arange(path.start_s, end_s)
@@ -105,8 +107,8 @@ def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: Float
     in a turn is many degrees.
     """
     # A step with a wrong time says nothing.
-    sound = np.abs(own - np.interp(own_s, time_s, speed)) < 0.2 * np.maximum(own, 1.0)
-    if sound.sum() < 20:
+    sound = np.abs(own - np.interp(own_s, time_s, speed)) < SOUND_SHARE * np.maximum(own, 1.0)
+    if sound.sum() < FEWEST_SOUND:
         return 0.0
     speed = speed * float(np.median(own[sound] / np.interp(own_s[sound], time_s, speed)))
     # A place's error makes one step too long and the next one too short; a lag makes many steps so.

@@ -13,6 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.motion.linear_solvers import solve_banded
 
@@ -96,7 +97,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
     fitted = Spline(float(time_s[0]), step_s, coefficients, 0.0)
     residual = values - fitted.at(time_s)
     # The median, not the mean square: a handful of wild fixes must not soften the whole path.
-    rms = 1.4826 * float(np.median(np.abs(residual - np.median(residual, axis=0))))
+    rms = SIGMA_PER_MEDIAN * float(np.median(np.abs(residual - np.median(residual, axis=0))))
     return Spline(fitted.start_s, step_s, coefficients, rms)
 
 

@@ -35,8 +35,8 @@ STRAIGHT_DEG, STRAIGHT_SHARE, STRAIGHT_OVER_S, LONGEST_STRAIGHT_S = 8.0, 0.12, 1
 TURN_DEG, TURN_DPS, TURN_SHARE, TURN_HOLE_S = (100.0, 280.0), (1.2, 4.5), 0.25, (60.0, 150.0)
 #: The way across is laid out every so many seconds.
 LAID_OUT_S = 5.0
-#: Shorter than this there is no room for a hold.
-SHORTEST_STRETCH_S = 120.0
+#: Shorter than this, or in fewer samples, there is no room for a hold.
+SHORTEST_STRETCH_S, FEWEST_SAMPLES = 120.0, 8
 #: Below this an aircraft is not flying and the direction of its movement means nothing.
 SLOWEST_FLIGHT_KT = 20.0
 
@@ -90,7 +90,7 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
     return [
         _look_over(track, slice(a, b))
         for a, b in pairwise(bounds)
-        if b - a >= 8 and track.time_s[b - 1] - track.time_s[a] >= SHORTEST_STRETCH_S
+        if b - a >= FEWEST_SAMPLES and track.time_s[b - 1] - track.time_s[a] >= SHORTEST_STRETCH_S
     ]
 
 
