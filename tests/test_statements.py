@@ -33,6 +33,7 @@ def test_every_statement_is_true_without_the_file(number):
         pytest.param(57, id="long legs in a wind, and an entry leg"),
         pytest.param(78, id="a course inferred badly"),
         pytest.param(74028, id="headings and times that were not judged, under the chart of costs"),
+        pytest.param(80_039, id="turns late on every other lap, between which the fix is first looked for"),
         pytest.param(130, id="a heading off on every lap"),
         pytest.param(30142, id="turns late alike, which only the arrival shows", marks=pytest.mark.slow),
     ],

@@ -32,14 +32,18 @@ class LapTurns(NamedTuple):
     inbound: Turn | None
 
 
-def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
-    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only."""
+def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, tuple[float, float]]:
+    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only.
+
+    With the sigma of the fix, NM per axis, and of the course, degrees.
+    """
     hold = reading.view.hold
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
     measured = _measured(track, reading, plane, quick=True)
     laps = [_turns(measured, reading, span, hold.inbound_course_true_deg) for span in reading.laps]
     found = _found(measured, laps, reading)
-    return replace(_placed(plane, found), turns=turns_of(reading.side)), found.course_sd_deg
+    hold = replace(_placed(plane, found), turns=turns_of(reading.side))
+    return hold, (found.fix_sd_nm, found.course_sd_deg)
 
 
 def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:

@@ -448,9 +448,18 @@ def stay_around(
 
 
 def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float) -> GivenReading | None:
-    """Read a stay at a hypothesis anew by the hold that its own laps show; None where that cuts no lap after all."""
-    hold, course_sd_deg = inferred_hold(track, rough)
-    return stay_around(track, hold, start_s, end_s, course_sd_deg=course_sd_deg)
+    """Read a stay at a hypothesis anew by the hold that its own laps show; None where that cuts no lap after all.
+
+    Where that lies far from the hypothesis, its laps are asked once more: they may be others, and show another.
+    """
+    hold, (_, course_sd_deg) = inferred_hold(track, rough)
+    stay = stay_around(track, hold, start_s, end_s, course_sd_deg=course_sd_deg)
+    if stay is None or apart_nm(hold, rough.view.hold) <= LOOPS.settled_nm:
+        return stay
+    another, (fix_sd_nm, course_sd_deg) = inferred_hold(track, stay)
+    if apart_nm(another, hold) <= fix_sd_nm:
+        return stay
+    return stay_around(track, another, start_s, end_s, course_sd_deg=course_sd_deg) or stay
 
 
 def _is_plain(stay: GivenReading) -> bool:

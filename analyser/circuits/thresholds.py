@@ -351,6 +351,7 @@ class LOOPS:
     back_leg_s = (8, 180)
     back_near_nm = 0.15
     back_within_deg = 65.0
+    settled_nm = 0.3  # a fix farther from the place that it was looked for by is inferred once more from there
     coarse_s = 15.0  # positions farther apart are too coarse to tell a turn from a leg: half a rate-one turn
     ends_within_s = 140.0  # a log that ends so soon after a first turn: a leg of 1½ minutes, half as long again
     known_share = 0.5  # a lap of which more than this is known to be something else is that
