@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogbookError
-from analyser.exports.export import Segment, write_csv
+from analyser.exports.track_formats import Segment, write_csv
 from analyser.logbook.book import Logbook
 from analyser.logbook.sessions import Trace
 from analyser.logbook.trace import relation, trace_of

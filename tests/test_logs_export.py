@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 from analyser.circuits.find import search
 from analyser.cli import app
 from analyser.errors import UsageError
-from analyser.exports.export import Phase, Waypoint, export_track, segments
+from analyser.exports.track_formats import Phase, Waypoint, export_track, segments
 from analyser.inspection.contents import inspection_text
 from analyser.inspection.small_plan import plan_points, plan_text
 from analyser.logs.read import read_log

@@ -15,7 +15,8 @@ import pytest
 from analyser.circuits.flown import FlownHold
 from analyser.debrief import Debrief
 from analyser.earth.plane import LocalPlane
-from analyser.exports.export import Phase, segments
+from analyser.exports.log_export import phases_of, places_of
+from analyser.exports.track_formats import Phase, segments
 from analyser.inspection.small_plan import PlanPoints, plan_svg, plan_text, round_length
 from analyser.logs.track import Track
 from analyser.pages.figures.canvas import Canvas, Stroke, box_of, canvas_for, letter_free
@@ -36,7 +37,6 @@ from analyser.pages.subject import (
     subject_of,
 )
 from analyser.schema.debrief_file import WrittenHold, WrittenWind
-from analyser.work.exported import phases_of, places_of
 from tests.pages_fixture import INBOUND, debriefed, excursion, typed
 
 

@@ -13,8 +13,8 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from analyser import picture_files
-from analyser.picture_files import MARK, written
+from analyser.picture_files import draw
+from analyser.picture_files.draw import MARK, written
 from analyser.schema.debrief_file import WrittenHold
 from tests.program import run
 from tests.work_flights import flight, write_gpx
@@ -66,10 +66,7 @@ def test_each_kind_is_the_same_file_each_time_and_its_letters_are_letters(pictur
 
 def test_what_each_kind_says(flown):
     hold = hold_of(flown)
-    made = {
-        kind: words_of(written(lambda k=kind: getattr(picture_files, k)("x.gpx", hold), "svg"))
-        for kind in KINDS
-    }
+    made = {kind: words_of(written(lambda k=kind: getattr(draw, k)("x.gpx", hold), "svg")) for kind in KINDS}
     assert (
         "circuit 4" in made["plan"] and "fix" in made["plan"] and "274° magnetic, right-hand" in made["plan"]
     )
@@ -82,7 +79,7 @@ def test_what_each_kind_says(flown):
 @pytest.mark.parametrize(("ending", "mark"), [("png", b"\x89PNG"), ("pdf", b"%PDF")])
 def test_for_slides_and_for_print(flown, ending, mark):
     hold = hold_of(flown)
-    first, second = (written(lambda: picture_files.plan("x.gpx", hold), ending) for _ in range(2))
+    first, second = (written(lambda: draw.plan("x.gpx", hold), ending) for _ in range(2))
     assert first == second
     assert first.startswith(mark)
     assert b"CreationDate" not in first
@@ -90,7 +87,7 @@ def test_for_slides_and_for_print(flown, ending, mark):
 
 def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
     for circuit in hold_of(flown).circuits:
-        figure = picture_files.budget("x.gpx", hold_of(flown), circuit.number)
+        figure = draw.budget("x.gpx", hold_of(flown), circuit.number)
         bars = [bar.get_width() for bar in figure.axes[0].patches]
         half = len(bars) // 2
         for moved in (bars[:half], bars[half:]):
@@ -99,7 +96,7 @@ def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
 
 def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
     hold = hold_of(flown)
-    points, circle = picture_files.wind("x.gpx", hold).axes[0].lines[:2]
+    points, circle = draw.wind("x.gpx", hold).axes[0].lines[:2]
     off = np.hypot(points.get_xdata() - hold.wind.east_kt, points.get_ydata() - hold.wind.north_kt)
     assert np.median(off) == pytest.approx(hold.tas_kt, abs=1.0)
     assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold.tas_kt, rel=1e-3)
@@ -110,13 +107,13 @@ def test_the_winds_arrows_point_where_it_blows_to_and_its_words_say_where_from(f
     hold = hold_of(flown)
     blowing = replace(hold, wind=replace(hold.wind, east_kt=12.0, north_kt=-16.0, sd_kt=1.25), variation=10.0)
     for kind in ("plan", "wind"):
-        axes = getattr(picture_files, kind)("x.gpx", blowing).axes[0]
+        axes = getattr(draw, kind)("x.gpx", blowing).axes[0]
         (arrow,) = [one for one in axes.texts if one.arrowprops is not None]
         across, up = (tip - root for tip, root in zip(arrow.xy, arrow.xyann, strict=True))
         assert across > 0 > up and across / -up == pytest.approx(12.0 / 16.0)
     assert "wind from 313° magnetic, 20 ± 2.5 kt" in [line.get_label() for line in axes.lines]
     true = replace(blowing, variation=None)
-    assert picture_files._wind_words(true.wind, true) == "from 323° true, 20 ± 2.5 kt"
+    assert draw._wind_words(true.wind, true) == "from 323° true, 20 ± 2.5 kt"
 
 
 def test_strips_stand_at_their_tolerances_and_marks_where_the_file_says_outside(flown):
@@ -129,7 +126,7 @@ def test_strips_stand_at_their_tolerances_and_marks_where_the_file_says_outside(
     scores["bank"] = replace(scores["bank"], deviation=2.5, tolerance=5.0, verdict="within")
     scores["track"] = replace(scores["track"], deviation=80.0, tolerance=5.0, verdict="outside")
     one = replace(hold.circuits[0], scores=scores)
-    axes = picture_files.strips("x.gpx", replace(hold, circuits=(one,))).axes[0]
+    axes = draw.strips("x.gpx", replace(hold, circuits=(one,))).axes[0]
     dots = {round(float(line.get_ydata()[0])): line for line in axes.lines if line.get_marker() == "o"}
     rows = [label.get_text() for label in axes.get_yticklabels()]
     named = {rows[place]: float(line.get_xdata()[0]) for place, line in dots.items()}
@@ -147,13 +144,13 @@ def test_a_velocity_is_taken_over_its_own_time_and_not_across_a_hole():
     """Miles in two seconds each, then a hole of ten minutes: 0.1 NM in 4 s are 90 kt."""
     time = np.array([0.0, 2.0, 4.0, 6.0, 606.0, 608.0])
     east, north = 0.05 * np.arange(6.0), np.zeros(6)
-    across, up = picture_files._velocities(time, east, north)
+    across, up = draw._velocities(time, east, north)
     assert across == pytest.approx([90.0, 90.0]) and up == pytest.approx([0.0, 0.0])
 
 
 def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
     hold = hold_of(flown)
-    lines = {line.get_label(): line for line in picture_files.plan("x.gpx", hold).axes[0].lines}
+    lines = {line.get_label(): line for line in draw.plan("x.gpx", hold).axes[0].lines}
     for circuit in hold.circuits:
         flown = lines[f"circuit {circuit.number}"].get_xydata()
         # From over the fix to over the fix, to the path's step of three seconds.
@@ -164,7 +161,7 @@ def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown)
     # Inbound to the west, right-hand: the circuit lies north of the course.
     assert exact.get_ydata().max() > 1.0 > -0.2 < exact.get_ydata().min()
     # Held to the other hand than the file's: the exact circuit is of the hand that was flown, as on the page.
-    other = picture_files.plan("x.gpx", replace(hold, turns_flown="left")).axes[0].lines
+    other = draw.plan("x.gpx", replace(hold, turns_flown="left")).axes[0].lines
     (drawn,) = [line for line in other if line.get_label() == "exact for circuit 4"]
     assert drawn.get_ydata().min() < -1.0 and drawn.get_ydata().max() < 0.5
 
@@ -228,7 +225,7 @@ def test_what_cannot_be_drawn_is_said(picture, flown, words, status, said):
 
 def test_names_are_drawn_as_they_stand(flown):
     hold = replace(hold_of(flown), name="cost $x^2$ & <b> \\frac{1}{2} \x1b[31m")
-    said = words_of(written(lambda: picture_files.plan("a$b.gpx", hold), "svg"))
+    said = words_of(written(lambda: draw.plan("a$b.gpx", hold), "svg"))
     assert "cost $x^2$ & <b> \\frac{1}{2}" in said and "a$b.gpx" in said and "\x1b" not in said
 
 
@@ -237,7 +234,7 @@ def test_what_was_not_judged_is_said_to_be_so(flown):
     for circuit in plain["circuits"]:
         circuit["scores"]["bank"] |= {"verdict": "not judged", "points": None, "deviation": None}
     hold = WrittenHold.from_json(plain)
-    assert "not judged" in words_of(written(lambda: picture_files.strips("x.gpx", hold), "svg"))
+    assert "not judged" in words_of(written(lambda: draw.strips("x.gpx", hold), "svg"))
 
 
 @pytest.mark.slow
@@ -247,7 +244,7 @@ def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown, tm
         "from pathlib import Path\n"
         "from analyser.work.job import Job\n"
         "from analyser.work.task import Task, carry_out\n"
-        "from analyser.work.picture import picture_of\n"
+        "from analyser.picture_files.picture import picture_of\n"
         f"job = Job(Path({str(tmp_path)!r}))\n"
         f"log = Path({str(ROOT / 'sample_logs' / 'first_lesson.gpx')!r})\n"
         "assert carry_out(Task(log, log.stem, job)).reports\n"

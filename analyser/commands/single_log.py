@@ -80,7 +80,7 @@ def export(
     force: options.Force = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
-    from analyser.work.exported import export_log
+    from analyser.exports.log_export import export_log
 
     holds = options.given_holds(hold, infer)
     said = options.read_options(columns, units)
@@ -113,9 +113,9 @@ def picture(
     quiet: options.Quiet = False,
 ) -> None:
     """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
+    from analyser.picture_files.picture import picture_of
     from analyser.whole_files import write_bytes_whole
     from analyser.work.job import Job
-    from analyser.work.picture import picture_of
 
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")

@@ -1,1 +1,1 @@
-"""A cleaned track out in an open format: cut at the phases of its holds, in numbers that read back equal."""
+"""The ways out in open formats: a cleaned track cut at the phases of its holds, and the circuits of many debriefs."""

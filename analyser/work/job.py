@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import field, fields, replace
 from pathlib import Path
@@ -17,6 +18,8 @@ from analyser.holds.leaving_times import leave_instant
 from analyser.logs.raw import ReadOptions
 
 if TYPE_CHECKING:
+    from analyser.debrief import Debrief
+    from analyser.holds.definition import Hold
     from analyser.logs.track import Track
 
 
@@ -100,6 +103,24 @@ class Job:
             return found
         leave = leave_instant(self.leave_fix_at, track.start_utc)
         return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
+
+    def debriefed(self, track: Track, holds: Sequence[Hold]) -> Debrief:
+        """Debrief a flight by this job, held against these of the given holds."""
+        from analyser.airspace.obstacle_file import obstacles_asked_for
+        from analyser.debrief import debrief_track
+        from analyser.rules.scoring import load_scoring
+
+        return debrief_track(
+            track,
+            holds=holds,
+            rules=self.rules,
+            standard=self.standard,
+            obstacles=obstacles_asked_for(self.obstacles, high_terrain=self.high_terrain),
+            high_terrain=self.high_terrain,
+            flight_director=self.flight_director,
+            turbulence=self.turbulence,
+            scoring=load_scoring(self.scoring),
+        )
 
     def refuse_impossible(self) -> None:
         """Say what is wrong with what was asked for now, and not once for each log.

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Self
 
 from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
+from analyser.exports.circuit_table import Row, is_table, open_table
 from analyser.frozen import dataclass
 from analyser.process_settings import interruptions_held
 from analyser.schema import is_debrief
 from analyser.whole_files import head_of, make_folder
-from analyser.work.circuit_table import Row, is_table, open_table
 from analyser.work.job import Job, Recording
 from analyser.work.report_names import Names
 from analyser.work.task import Finished, InThisProcess, Report, Task, fault_of

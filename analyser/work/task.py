@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any, Self
 
 from analyser.collection.files import HoldFiles, HoldsForFlight
 from analyser.errors import AnalyserError
+from analyser.exports.circuit_table import Row, rows_of
 from analyser.frozen import dataclass
 from analyser.process_settings import forget_cycles
 from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
-from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
 from analyser.work.report_names import flight_stem, program_block
 
@@ -170,29 +170,16 @@ def _debrief(
     track: Track, task: Task, stem: str, flight: int, program: dict[str, Any]
 ) -> tuple[WrittenDebrief, Report]:
     """Write page and JSON of one flight."""
-    from analyser.airspace.obstacle_file import obstacles_asked_for
-    from analyser.debrief import debrief_track
     from analyser.document import written_debrief
     from analyser.logbook.trace import trace_of
     from analyser.pages.index import entry_of, mark_of
     from analyser.pages.page import render_page
     from analyser.rules.scales import load_scales
-    from analyser.rules.scoring import load_scoring
     from analyser.whole_files import write_text_whole
 
     job = task.job
     given = job.holds_for(track)
-    debrief = debrief_track(
-        track,
-        holds=given.holds,
-        rules=job.rules,
-        standard=job.standard,
-        obstacles=obstacles_asked_for(job.obstacles, high_terrain=job.high_terrain),
-        high_terrain=job.high_terrain,
-        flight_director=job.flight_director,
-        turbulence=job.turbulence,
-        scoring=load_scoring(job.scoring),
-    )
+    debrief = job.debriefed(track, given.holds)
     content = written_debrief(debrief)
     content = replace(content, definition_fit=_named_fits(content.definition_fit, given, job.holds))
     filled = job.recording.filled(task.log) if job.recording else {}

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import ReportError, UsageError
-from analyser.work.circuit_table import COLUMNS, csv_cell, is_table, open_table, rows_of
+from analyser.exports.circuit_table import COLUMNS, csv_cell, is_table, open_table, rows_of
 from tests.pages_fixture import debriefed, typed
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from analyser.errors import LogError, ReportError, UsageError
+from analyser.picture_files import draw
 from analyser.schema import is_debrief
 from analyser.schema.debrief_file import WrittenDebrief
 from analyser.whole_files import head_of
@@ -36,8 +37,6 @@ def picture_of(
     _refuse_unknown(kind, ending)
     if kind == OF_A_PILOT:
         return _of_a_pilot(source, ending, logbook)
-    from analyser import picture_files
-
     document = _document(Path(source), job)
     holds = document.holds
     if not holds:
@@ -47,8 +46,8 @@ def picture_of(
             f"choose one of 1 to {len(holds)} with --number" if len(holds) > 1 else "the flight has one hold"
         )
         raise UsageError(f"there is no hold {number}", file=source, mend=mend)
-    draw, name, hold = getattr(picture_files, kind), document.log.name, holds[number - 1]
-    return picture_files.written(lambda: draw(name, hold, circuit), ending)
+    figure, hold = getattr(draw, kind), holds[number - 1]
+    return draw.written(lambda: figure(document.log.name, hold, circuit), ending)
 
 
 def _refuse_unknown(kind: str, ending: str) -> None:
@@ -56,9 +55,7 @@ def _refuse_unknown(kind: str, ending: str) -> None:
     if kind not in (*OF_A_HOLD, OF_A_PILOT):
         mend = f"choose {', '.join(OF_A_HOLD)} or {OF_A_PILOT}"
         raise UsageError(f"'{kind}' is no kind of picture", place="--as", mend=mend)
-    from analyser.picture_files import ENDINGS
-
-    if ending not in ENDINGS:
+    if ending not in draw.ENDINGS:
         what = f"'.{ending}' is no kind of picture file" if ending else "the file has no ending"
         raise UsageError(what, place="--to", mend="write .png, .svg or .pdf")
 
@@ -66,14 +63,13 @@ def _refuse_unknown(kind: str, ending: str) -> None:
 def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
     from analyser.logbook.book import Logbook
     from analyser.logbook.progress import progress_of
-    from analyser.picture_files import progress, written
     from analyser.rules.scales import load_scale
 
     with Logbook.open(logbook, create=False) as book:
         (name,) = book.known_pilots([pilot])
         sessions = book.sessions()
     found = progress_of(name, sessions, scale=load_scale("evidence-1-5"), on=date.today())
-    return written(lambda: progress(found), ending)
+    return draw.written(lambda: draw.progress(found), ending)
 
 
 def _document(source: Path, job: Job) -> WrittenDebrief:
@@ -85,10 +81,8 @@ def _document(source: Path, job: Job) -> WrittenDebrief:
         except ValueError as error:
             mend = "debrief the log again"
             raise LogError(f"the debrief file is damaged: {error}", file=str(source), mend=mend) from error
-    from analyser.debrief import debrief_track
     from analyser.document import written_debrief
     from analyser.logs.read import read_log
 
     track = read_log(source, job.reading)[0]
-    holds = job.holds_for(track).holds
-    return written_debrief(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))
+    return written_debrief(job.debriefed(track, job.holds_for(track).holds))

@@ -1,19 +1,19 @@
-"""What of a flight is exported beside its track: the holds' fixes as places, their parts as phases."""
+"""A log exported, with what its holds add to the track: their fixes as places, their parts as phases."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from analyser.circuits.find import search
+from analyser.circuits.flown import FlownHold
 from analyser.collection.files import HoldFiles, holds_for
+from analyser.earth.angles import whole_direction
 from analyser.errors import UsageError
-
-if TYPE_CHECKING:
-    from analyser.circuits.flown import FlownHold
-    from analyser.exports.export import Phase, Waypoint
-    from analyser.logs.read import ReadOptions
-    from analyser.logs.track import Track
+from analyser.exports.track_formats import Phase, Waypoint, export_track
+from analyser.logs.read import ReadOptions, read_log
+from analyser.logs.track import Track
+from analyser.whole_files import named_for_each, write_text_whole
 
 _PARTS = ("outbound_turn", "outbound_leg", "inbound_turn", "inbound_leg")
 #: The arrival that is named begins no earlier than this before the fix, seconds.
@@ -29,11 +29,6 @@ def export_log(
     ``force`` replaces a file that is there, but never the log. Raises AnalyserError if the log cannot be read, the
     format is none, or a file is there or cannot be written.
     """
-    from analyser.circuits.find import search
-    from analyser.exports.export import export_track
-    from analyser.logs.read import read_log
-    from analyser.whole_files import named_for_each, write_text_whole
-
     tracks = read_log(log, options)
     for track, path in zip(tracks, named_for_each(out, len(tracks)), strict=True):
         if path.exists() and (not force or path.resolve() == log.resolve()):
@@ -46,8 +41,6 @@ def export_log(
 
 def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
     """Name the parts of each hold: arrival, entry, and the turns and legs of its circuits."""
-    from analyser.exports.export import Phase
-
     phases: list[Phase] = []
     left_s = float(track.time_s[0])
     for number, flown in enumerate(holds, 1):
@@ -69,9 +62,6 @@ def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
 
 def places_of(holds: tuple[FlownHold, ...]) -> list[Waypoint]:
     """Name the fix of each hold."""
-    from analyser.earth.angles import whole_direction
-    from analyser.exports.export import Waypoint
-
     places = []
     for number, flown in enumerate(holds, 1):
         hold = flown.hold

@@ -1,0 +1,1 @@
+"""Pictures to take away, for slides and reports."""
