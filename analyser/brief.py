@@ -94,10 +94,10 @@ def make_card(
     isa_deviation_c: float = 0.0,
     wind: str | None = None,
     arrival_heading_deg: float | None = None,
-    magnetic: bool = True,
+    true: bool = False,
     category: str | None = None,
     fix_dme_nm: float | None = None,
-    inbound_towards_station: bool = True,
+    from_station: bool = False,
     leave_at: str = "",
     over_at: str | None = None,
     obstacles: Path | None = None,
@@ -105,8 +105,8 @@ def make_card(
 ) -> Made:
     """Work out what was asked, in the words of the command line; what is None is as in the hold file.
 
-    ``wind`` is like ``"240/22"``; the arrival heading is in the reference that ``magnetic`` says; ``leave_at`` are
-    times, comma between; ``obstacles`` is a file of them, for the minimum holding level. Raises UsageError if hold
+    ``wind`` is like ``"240/22"``; the arrival heading and the card's directions are magnetic, or ``true``; ``leave_at``
+    are times, comma between; ``obstacles`` is a file of them, for the minimum holding level. Raises UsageError if hold
     file, rules or an option are wrong.
     """
     from analyser.pages.card_writer import card_of
@@ -115,9 +115,9 @@ def make_card(
     regime = load_regime(rules).under(flight_director=flight_director, turbulence=turbulence)
     hold = read(hold_file).hold(when)
     if fix_dme_nm is not None:
-        hold = with_station(hold, fix_dme_nm, inbound_towards_station=inbound_towards_station)
+        hold = with_station(hold, fix_dme_nm, inbound_towards_station=not from_station)
     heading = _in_range(arrival_heading_deg, "--heading")
-    variation = (hold.variation_deg or 0.0) * magnetic
+    variation = 0.0 if true else hold.variation_deg or 0.0
     flight = flight_of(
         hold,
         altitude_ft=_in_range(altitude_ft, "--altitude"),
@@ -131,11 +131,11 @@ def make_card(
     in_the_way = obstacles_asked_for(obstacles, high_terrain=high_terrain)
     leave_after, notes = _leave_after_s(leave_at, over_at, hold)
     briefing = make_briefing(hold, regime, flight, leave_after_s=leave_after, when=when or hold.leave_fix_at)
-    card = card_of(briefing, magnetic=magnetic)
+    card = card_of(briefing, magnetic=not true)
     if not in_the_way:
-        return Made(briefing, card, magnetic, notes)
+        return Made(briefing, card, not true, notes)
     level, said = _level(briefing, in_the_way, high_terrain)
-    return Made(briefing, replace(card, level=said), magnetic, notes, level)
+    return Made(briefing, replace(card, level=said), not true, notes, level)
 
 
 def _level(

@@ -14,7 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from analyser.cli import app
-from analyser.commands.options import last_instant
+from analyser.commands.options import period
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.sheet import keep_sheet
@@ -205,4 +205,4 @@ def test_a_move_is_undone_although_somebody_was_forgotten_since(path: Path) -> N
 
 
 def test_a_day_ends_with_its_last_second() -> None:
-    assert last_instant("2026-03-14", "--until") == datetime(2026, 3, 14, 23, 59, 59, tzinfo=UTC)
+    assert period(until="2026-03-14")[1] == datetime(2026, 3, 14, 23, 59, 59, tzinfo=UTC)

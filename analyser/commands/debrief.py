@@ -20,13 +20,15 @@ INTERRUPTED = 130
 STOPPED = "stopped; what is finished is kept, and the same command goes on from there"
 
 
-@options.with_options_of(options.asked_job, "job")
+@options.with_options_of(job=options.asked_job, session=options.RecordingOptions)
 def debrief(
     *,
     logs: Logs,
     job: Job,
-    out: options.Pages = Path(options.REPORTS),
-    show: options.Open = False,
+    out: Annotated[Path, typer.Option(help="Folder for the pages and their JSON.")] = Path(options.REPORTS),
+    show: Annotated[
+        bool, typer.Option("--open", help="Open the page in the browser; of several, the list of all.")
+    ] = False,
     leave_at: Annotated[
         str | None, options.optional("When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.")
     ] = None,
@@ -38,12 +40,7 @@ def debrief(
         str | None, options.optional("Let a cluster do it: address of its Dask scheduler.")
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Debrief anew what is done already.")] = False,
-    pilot: options.Pilot = None,
-    pilot_folders: options.PilotFolders = False,
-    instructor: options.Instructor = None,
-    device: options.Device = None,
-    lesson: options.Lesson = None,
-    logbook: options.Place = None,
+    session: options.RecordingOptions,
     quiet: options.Quiet = False,
 ) -> None:
     """Read logs, find every hold in them, judge it, and write a debrief page and its JSON for each.
@@ -51,11 +48,9 @@ def debrief(
     A log that this program has debriefed with the same settings is told again and not done again.
     """
     from analyser.commands.screen import Screen
-    from analyser.work.job import recording_of
     from analyser.work.run import run
 
-    recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
-    job = replace(job, out=out, leave_fix_at=leave_at, recording=recording)
+    job = replace(job, out=out, leave_fix_at=leave_at, recording=session.recording())
     begun = run(logs, job, jobs=jobs, scheduler=scheduler, again=again, table=table)
     try:
         with begun as running, Screen(running.logs, quiet) as screen:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, argument, open_book, optional, warn
+from analyser.commands import options
 from analyser.errors import AnalyserError, UsageError
 from analyser.logbook.names import counted
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 What = Annotated[
     list[str],
-    argument(
+    options.argument(
         "Grade sheets saved from a debrief page (JSON files), or a folder of them; or one session: its "
         "reference, or 'last'."
     ),
@@ -29,16 +29,18 @@ What = Annotated[
 
 def grade(
     what: What,
-    by: Annotated[str | None, optional("Instructor, by default the session's.")] = None,
+    by: Annotated[str | None, options.optional("Instructor, by default the session's.")] = None,
     own: Annotated[
         bool, typer.Option("--own", help="The grades given with --item are the pilot's own.")
     ] = False,
-    item: Annotated[list[str] | None, optional("ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.")] = None,
-    hold: HoldNumber = 1,
-    scale: ScaleName = "evidence-1-5",
-    required: Annotated[str | None, optional("Grade asked for, by default the scale's.")] = None,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    item: Annotated[
+        list[str] | None, options.optional("ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.")
+    ] = None,
+    hold: options.HoldNumber = 1,
+    scale: options.ScaleName = "evidence-1-5",
+    required: Annotated[str | None, options.optional("Grade asked for, by default the scale's.")] = None,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Put grades into the logbook. The computed points stay as they are, earlier grades too."""
     from analyser.logbook.sheet import TypedSheet
@@ -53,7 +55,7 @@ def grade(
         raise UsageError(
             what_is, file=what[0], mend="check the path; analyser logbook list shows the sessions"
         )
-    with open_book(logbook) as book:
+    with options.open_book(logbook) as book:
         if files:
             _files(book, files, scale, quiet=quiet)
             return
@@ -89,11 +91,11 @@ def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *,
         try:
             kept = keep_sheet(book, path, own_scale=scale)
         except AnalyserError as fault:
-            warn(fault if fault.file else f"{path}: {fault}")
+            options.warn(fault if fault.file else f"{path}: {fault}")
             failed += 1
             continue
         if kept.note:
-            warn(f"{path}: {kept.note}")
+            options.warn(f"{path}: {kept.note}")
         if not quiet:
             said = f"{counted(kept.count, 'grade')} kept" if kept.count else "in the logbook already"
             typer.echo(f"{path}: {said}")

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analyser.commands import options
 from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from analyser.logs.raw import ReadOptions
 
 app = typer.Typer(
     name="hold",
@@ -76,21 +79,21 @@ def _asked(key: str, question: str, *, needed: bool) -> str:
 
 
 @app.command("from", short_help="Write the holds of a flight as hold files.")
+@options.with_options_of(reading=options.read_options)
 def from_log(
+    *,
     log: options.Log,
     to: Annotated[
         Path | None, options.optional("File to write; by default the log's name with .toml, here.", "--to")
     ] = None,
-    columns: options.Columns = "",
-    units: options.Units = "",
+    reading: ReadOptions,
     force: options.Force = False,
 ) -> None:
     """Write the holds that were flown as hold files, to be corrected by the chart."""
     from analyser.collection.made import flown_hold_files, write_new
     from analyser.whole_files import named_for_each
 
-    said = options.read_options(columns, units)
-    texts = flown_hold_files(log, said)
+    texts = flown_hold_files(log, reading)
     paths = named_for_each(to or options.named_after(log, "toml"), len(texts))
     write_new(dict(zip(paths, texts, strict=True)), force=force)
     for path in paths:
@@ -98,19 +101,19 @@ def from_log(
 
 
 @app.command(short_help="Draw a hold file; say what is judged, and if a log fits.")
+@options.with_options_of(reading=options.read_options)
 def check(
+    *,
     file: Annotated[Path, options.argument("Hold file.", metavar="FILE")],
     log: Annotated[Path | None, options.argument("A flight to hold it against.", metavar="[LOG]")] = None,
     rules: options.Rules = "icao",
-    columns: options.Columns = "",
-    units: options.Units = "",
+    reading: ReadOptions,
     plan: options.Plan = True,
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
     from analyser.collection.checked import check as check_file
 
-    said = options.read_options(columns, units)
-    found = check_file(file, rules, log, said)
+    found = check_file(file, rules, log, reading)
     for line in found.lines:
         typer.echo(line)
     if plan and found.drawing is not None:

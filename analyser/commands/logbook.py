@@ -5,33 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple
 
 import typer
 
-from analyser.commands.options import (
-    By,
-    Device,
-    HoldNumber,
-    Instructor,
-    Lesson,
-    OnlyInstructor,
-    Place,
-    Quiet,
-    Since,
-    Until,
-    Why,
-    argument,
-    first_instant,
-    flight_instant,
-    last_instant,
-    open_book,
-    optional,
-    warn,
-    who,
-    with_options_of,
-)
+from analyser.commands import options
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
 
@@ -49,9 +29,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-Pilot = Annotated[str | None, optional("Only this pilot's.")]
-Session = Annotated[str, argument("Its reference, or 'last'.")]
-File = Annotated[str, argument("A file, or - for the standard stream.")]
+Pilot = Annotated[str | None, options.optional("Only this pilot's.")]
+Session = Annotated[str, options.argument("Its reference, or 'last'.")]
+File = Annotated[str, options.argument("A file, or - for the standard stream.")]
 #: One long name must not push everybody's holds off the screen.
 _LONGEST_NAME = 26
 #: What is said after a change, so that it can be taken back.
@@ -59,18 +39,18 @@ _UNDO = "analyser logbook trail shows this change, analyser logbook undo takes i
 
 
 @app.command("list")
+@options.with_options_of(period=options.period)
 def list_sessions(
+    *,
     pilot: Pilot = None,
-    instructor: OnlyInstructor = None,
-    since: Since = None,
-    until: Until = None,
-    logbook: Place = None,
+    instructor: options.OnlyInstructor = None,
+    period: tuple[datetime | None, datetime | None],
+    logbook: options.Place = None,
 ) -> None:
     """List the sessions: reference, day, pilot, holds and points."""
-    first, last = first_instant(since, "--since"), last_instant(until, "--until")
-    with open_book(logbook) as book:
+    with options.open_book(logbook) as book:
         pilots = None if pilot is None else [pilot]
-        found = book.sessions(pilots=pilots, instructor=instructor, since=first, until=last)
+        found = book.sessions(pilots=pilots, instructor=instructor, since=period[0], until=period[1])
     for line in _listing(found):
         typer.echo(line)
 
@@ -99,7 +79,7 @@ def _printable(line: str) -> str:
 
 
 @app.command()
-def where(logbook: Place = None) -> None:
+def where(logbook: options.Place = None) -> None:
     """Print where the logbook is."""
     from analyser.logbook.engine import find_place
 
@@ -108,11 +88,11 @@ def where(logbook: Place = None) -> None:
 
 @app.command()
 def trail(
-    session: Annotated[str | None, argument("Only of this session.")] = None,
-    logbook: Place = None,
+    session: Annotated[str | None, options.argument("Only of this session.")] = None,
+    logbook: options.Place = None,
 ) -> None:
     """Print what was changed by hand: number, when, by whom, what stood before, and why."""
-    with open_book(logbook) as book:
+    with options.open_book(logbook) as book:
         found = book.trail(session)
     if not found:
         typer.echo("no changes")
@@ -138,17 +118,22 @@ class _Change(NamedTuple):
 
 
 @contextmanager
-def _change(by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = False) -> Iterator[_Change]:
-    with open_book(logbook) as book:
-        yield _Change(book.corrected(by=who(by), why=why), quiet)
+def _change(
+    by: options.By = None,
+    why: Annotated[str, options.optional("Why, for the trail.")] = "",
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
+) -> Iterator[_Change]:
+    with options.open_book(logbook) as book:
+        yield _Change(book.corrected(by=options.who(by), why=why), quiet)
 
 
 @app.command()
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def move(
     *,
     session: Session,
-    pilot: Annotated[str, optional("Who flew it.")],
+    pilot: Annotated[str, options.optional("Who flew it.")],
     own_grades: Annotated[
         Literal["withdraw", "carry"],
         typer.Option(help="What becomes of the grades that the first pilot gave as the one who flew."),
@@ -160,13 +145,13 @@ def move(
 
 
 @app.command("set")
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def set_about(
     *,
     session: Session,
-    instructor: Instructor = None,
-    device: Device = None,
-    lesson: Lesson = None,
+    instructor: options.Instructor = None,
+    device: options.Device = None,
+    lesson: options.Lesson = None,
     change: _Change,
 ) -> None:
     """Say anew who instructed a session, on what, and which lesson it was."""
@@ -174,23 +159,23 @@ def set_about(
 
 
 @app.command()
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def date(
     *,
     session: Session,
-    day: Annotated[str, argument("2026-03-14, or 2026-03-14T18:30 (UTC).")],
+    day: Annotated[str, options.argument("2026-03-14, or 2026-03-14T18:30 (UTC).")],
     change: _Change,
 ) -> None:
     """Say when a session was flown, where its log has no date."""
-    change.tell(change.put.date(session, flight_instant(day, "DAY")))
+    change.tell(change.put.date(session, options.flight_instant(day, "DAY")))
 
 
 @app.command()
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def rename(
     *,
-    name: Annotated[str, argument("A pilot or an instructor.")],
-    to: Annotated[str, argument("The right name.")],
+    name: Annotated[str, options.argument("A pilot or an instructor.")],
+    to: Annotated[str, options.argument("The right name.")],
     merge: Annotated[
         bool, typer.Option("--merge", help="Both names are one person: make one of the two.")
     ] = False,
@@ -201,16 +186,16 @@ def rename(
 
 
 @app.command()
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def withdraw(
     *,
     session: Session,
     item: Annotated[
         list[str], typer.Option(help="Item whose grade is withdrawn, or 'all'; may be repeated.")
     ],
-    hold: HoldNumber = 1,
+    hold: options.HoldNumber = 1,
     own: Annotated[bool, typer.Option("--own", help="The pilot's own grade.")] = False,
-    grader: Annotated[str | None, optional("Whose grade, by default the one that stands.")] = None,
+    grader: Annotated[str | None, options.optional("Whose grade, by default the one that stands.")] = None,
     change: _Change,
 ) -> None:
     """Take back a grade. It is kept and no longer counts; the one before it stands again."""
@@ -221,15 +206,17 @@ def withdraw(
 
 
 @app.command()
-@with_options_of(_change, "change")
+@options.with_options_of(change=_change)
 def delete(*, session: Session, change: _Change) -> None:
     """Take a session out of the logbook. It can be put back; 'forget' erases for good."""
     change.tell(change.put.take_out(session))
 
 
 @app.command()
-@with_options_of(_change, "change")
-def undo(*, number: Annotated[int, argument("Number of the change in the trail.")], change: _Change) -> None:
+@options.with_options_of(change=_change)
+def undo(
+    *, number: Annotated[int, options.argument("Number of the change in the trail.")], change: _Change
+) -> None:
     """Put back what a change replaced."""
     said = change.put.undo(number)
     if not change.quiet:
@@ -238,16 +225,16 @@ def undo(*, number: Annotated[int, argument("Number of the change in the trail."
 
 @app.command()
 def forget(
-    pilot: Annotated[str, argument("Whom to erase.")],
+    pilot: Annotated[str, options.argument("Whom to erase.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     copies: Annotated[
         bool, typer.Option("--copies", help="Erase the copies of older logbooks too (all they hold).")
     ] = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Erase a person: every session that the person flew, and the name wherever else it stands in the logbook."""
-    with open_book(logbook) as book:
+    with options.open_book(logbook) as book:
         name, count = book.person(pilot)
         if not yes:
             if not sys.stdin.isatty():
@@ -264,9 +251,9 @@ def forget(
             typer.echo(f"erased: {one}")
     for one in erased.copies if not copies else ():
         said = "this copy of an older logbook may still hold the name (--copies erases it)"
-        warn(f"{one}: {said}")
+        options.warn(f"{one}: {said}")
     for one in erased.files:
-        warn(f"{one}: this file may hold the name; erase it by hand, or write it anew")
+        options.warn(f"{one}: this file may hold the name; erase it by hand, or write it anew")
     if not quiet:
         typer.echo(
             "Only the logbook was searched. The name may also stand in remarks, in debrief, progress, compare and\n"
@@ -277,11 +264,11 @@ def forget(
 
 
 @app.command("export")
-def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> None:
+def export_lines(file: File, logbook: options.Place = None, quiet: options.Quiet = False) -> None:
     """Write the whole logbook as JSON lines; nothing is lost by it."""
     from analyser.commands.screen import steps
 
-    with open_book(logbook) as book, steps("exporting", book.count(), quiet=quiet) as step:
+    with options.open_book(logbook) as book, steps("exporting", book.count(), quiet=quiet) as step:
         if file == "-" and sys.__stdout__ is None:
             raise UsageError("standard output is closed", mend="give a file")
         count = book.export(sys.stdout if file == "-" else Path(file), done=step)
@@ -300,9 +287,9 @@ def import_lines(
         bool, typer.Option("--only-new", help="Leave every session that is here already.")
     ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would become of it.")] = False,
-    by: By = None,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    by: options.By = None,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Take over an export; a session that is here already is completed, never doubled."""
     from analyser.commands.screen import steps
@@ -310,11 +297,14 @@ def import_lines(
     if file != "-" and not Path(file).is_file():
         raise LogbookError("there is no such file", file=file, mend="check the path")
     # A dry run leaves nothing behind, not even a new logbook.
-    with open_book(logbook, create=not dry_run) as book, steps("importing", None, quiet=quiet) as step:
+    with (
+        options.open_book(logbook, create=not dry_run) as book,
+        steps("importing", None, quiet=quiet) as step,
+    ):
         taken = book.import_(
             sys.stdin if file == "-" else Path(file),
             name="standard input",
-            by=who(by),
+            by=options.who(by),
             prefer=prefer,
             only_new=only_new,
             dry_run=dry_run,
@@ -325,9 +315,9 @@ def import_lines(
 
 def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: bool) -> None:
     for conflict in taken.conflicts:
-        warn(_printable(str(conflict)))
+        options.warn(_printable(str(conflict)))
     for fault in taken.faults:
-        warn(_printable(str(fault)))
+        options.warn(_printable(str(fault)))
     if not quiet:
         said = f"{counted(taken.new, 'new session')}, {taken.extended} extended, {taken.already_there} already there"
         left = f", {taken.left} left alone" if taken.left else ""
@@ -335,6 +325,6 @@ def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: b
         wrong = f"; {counted(len(taken.faults), 'fault')}" if taken.faults else ""
         typer.echo(("dry run, nothing was kept: " if dry_run else "") + said + left + differ + wrong)
         if taken.conflicts and prefer is None:
-            warn("--prefer here or --prefer there settles the differences")
+            options.warn("--prefer here or --prefer there settles the differences")
     if taken.faults or (taken.conflicts and prefer is None):
         raise typer.Exit(1)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import inspect
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import wraps
 from pathlib import Path
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
     from analyser.collection.files import HoldFiles
     from analyser.inspection.small_plan import PlanPoints
     from analyser.logbook.book import Logbook
-    from analyser.logs.read import ReadOptions
+    from analyser.logs.raw import ReadOptions
+    from analyser.work.job import Job, Recording
 
 
 def optional(explained: str, *names: str, **more: Any) -> Any:
@@ -37,35 +39,10 @@ REPORTS = "reports"
 #: The first powered, controlled flight; a date before it is a slip of the pen.
 _FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
 
-Holds = Annotated[
-    list[Path] | None,
-    optional(
-        "Hold file (TOML), or a folder of them; may be repeated. The one that fits is taken. By default "
-        "your own collection (analyser hold list).",
-        "--hold",
-    ),
-]
-Infer = Annotated[bool, typer.Option("--infer", help="Use no hold file: infer the hold from the track.")]
 Rules = Annotated[
     str, typer.Option(help="Whose rules: icao (international) or faa (United States).", metavar="icao|faa")
 ]
 Standard = Annotated[str | None, optional("Test standard: a name, or a TOML file of your own.")]
-Scoring = Annotated[
-    Path | None, optional("How points, severities and caps are given: a TOML file of your own.")
-]
-Pages = Annotated[Path, typer.Option("--out", help="Folder for the pages and their JSON.")]
-Open = Annotated[
-    bool, typer.Option("--open", help="Open the page in the browser; of several, the list of all.")
-]
-Columns = Annotated[
-    str, optional("Which column of a table is what: time=When,lat=3 (its heading or its number).")
-]
-Units = Annotated[
-    str,
-    optional(
-        "Units of a table's columns: alt=m,gs=km/h; what times count: time=gps; order of dates: date=dmy."
-    ),
-]
 Obstacles = Annotated[
     Path | None, optional("Obstacles (CSV or GeoJSON): work out the lowest level over them.")
 ]
@@ -77,7 +54,6 @@ Turbulence = Annotated[
     bool,
     typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
 ]
-Pilot = Annotated[str | None, optional("Record each debrief in the logbook for this pilot.")]
 Instructor = Annotated[str | None, optional("Who instructed.")]
 Device = Annotated[str | None, optional("Aircraft or device.")]
 Lesson = Annotated[str | None, optional("Name of the lesson.")]
@@ -96,21 +72,10 @@ Place = Annotated[
         envvar="ANALYSER_LOGBOOK",
     ),
 ]
-Since = Annotated[str | None, optional("First day, 2026-03-14 (UTC).")]
-Until = Annotated[str | None, optional("Last day, 2026-03-14 (UTC).")]
 Out = Annotated[Path, typer.Option(help="Folder for the pages.")]
-PilotFolders = Annotated[
-    bool,
-    typer.Option("--pilot-folders", help="Each pilot has a folder of logs: its name is the pilot's."),
-]
-Scales = Annotated[
-    list[str] | None,
-    optional("Grade scale that the page offers: a name, or a TOML file of your own; may be repeated."),
-]
 ScaleName = Annotated[str, typer.Option("--scale", help="Grade scale: a name, or a TOML file of your own.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
 By = Annotated[str | None, optional("Who makes this change, by default the user of this computer.")]
-Why = Annotated[str, optional("Why, for the trail.")]
 
 
 def warn(message: object) -> None:
@@ -121,58 +86,116 @@ def warn(message: object) -> None:
     typer.echo("\n".join(plain(line) for line in f"analyser: {message}".split("\n")), err=True)
 
 
-def with_options_of(
-    made_by: Callable[..., AbstractContextManager[Any]], name: str
-) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command the options of ``made_by`` in place of its parameter ``name``, and what that makes of them.
+def with_options_of(**groups: Callable[..., Any]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Give a command the options of what makes a parameter in that parameter's place, and what is made of them.
 
-    So a group of options that several commands share is spelt out once. Parameters are by keyword.
+    So a group of options that several commands share is spelt out once. ``groups`` is who makes each parameter: its
+    value, or a context that gives it while the command runs. Parameters are by keyword; groups may hold groups.
     """
 
-    def widened(command: Callable[..., None]) -> Callable[..., None]:
-        # The type of what is made is for the reader only, and its module is not loaded for it.
-        hints = get_type_hints(command, None, {command.__annotations__[name]: object}, include_extras=True)
-        group = list(inspect.signature(made_by, eval_str=True).parameters.values())
-        every: list[inspect.Parameter] = []
-        for one in inspect.signature(command).parameters.values():
-            every += group if one.name == name else [one.replace(annotation=hints[one.name])]
+    def widened(command: Callable[..., Any]) -> Callable[..., Any]:
+        options = {name: _options(by) for name, by in groups.items()}
+        every = [more for one in _options(command, *groups) for more in options.get(one.name, [one])]
 
         @wraps(command)
-        def called(**said: Any) -> None:
-            with made_by(**{one.name: said.pop(one.name) for one in group}) as made:
-                command(**said, **{name: made})
+        def called(**said: Any) -> Any:
+            with ExitStack() as stack:
+                for name, by in groups.items():
+                    made = by(**{one.name: said.pop(one.name) for one in options[name]})
+                    held = isinstance(made, AbstractContextManager)
+                    said[name] = stack.enter_context(made) if held else made
+                return command(**said)
 
-        signature = inspect.Signature([one.replace(kind=one.KEYWORD_ONLY) for one in every])
-        called.__signature__, called.__annotations__ = signature, {}  # type: ignore[attr-defined]
+        called.__signature__, called.__annotations__ = inspect.Signature(every), {}  # type: ignore[attr-defined]
         return called
 
     return widened
 
 
-@contextmanager
+def _options(of: Callable[..., Any], *made: str) -> list[inspect.Parameter]:
+    """Return the parameters of a command or a group, with their types but for those that are ``made``."""
+    kinds = of.__annotations__
+    # Of what is made and returned the type is for the reader only, and its module is not loaded for it.
+    unknown = {kinds[name]: object for name in ("return", *made) if name in kinds}
+    hints = get_type_hints(of, None, unknown, include_extras=True)
+    every = inspect.signature(of).parameters.values()
+    return [
+        one.replace(annotation=hints.get(one.name, one.annotation), kind=one.KEYWORD_ONLY) for one in every
+    ]
+
+
+def read_options(
+    columns: Annotated[
+        str, optional("Which column of a table is what: time=When,lat=3 (its heading or its number).")
+    ] = "",
+    units: Annotated[
+        str,
+        optional(
+            "Units of a table's columns: alt=m,gs=km/h; what times count: time=gps; order of dates: date=dmy."
+        ),
+    ] = "",
+) -> ReadOptions:
+    """Put together what ``--columns`` and ``--units`` say of a table.
+
+    Raises UsageError if they say it in another form than ``name=value,name=value``.
+    """
+    from analyser.logs.raw import ReadOptions
+
+    return ReadOptions(
+        _pairs(columns, "--columns", "time=When,lat=3"), _pairs(units, "--units", "alt=m,gs=km/h")
+    )
+
+
+def given_holds(
+    hold: Annotated[
+        list[Path] | None,
+        optional(
+            "Hold file (TOML), or a folder of them; may be repeated. The one that fits is taken. By default "
+            "your own collection (analyser hold list).",
+            "--hold",
+        ),
+    ] = None,
+    infer: Annotated[
+        bool, typer.Option("--infer", help="Use no hold file: infer the hold from the track.")
+    ] = False,
+) -> HoldFiles:
+    """Return the hold files that were named, else those of the collection; what was left out is said."""
+    from analyser.collection.files import collect
+
+    holds = collect(hold or (), infer=infer)
+    for fault in holds.left_out:
+        warn(fault)
+    return holds
+
+
+@with_options_of(holds=given_holds, reading=read_options)
 def asked_job(
-    hold: Holds = None,
-    infer: Infer = False,
+    *,
+    holds: HoldFiles,
     rules: Rules = "icao",
     standard: Standard = None,
-    columns: Columns = "",
-    units: Units = "",
+    reading: ReadOptions,
     obstacles: Obstacles = None,
     high_terrain: HighTerrain = False,
     flight_director: FlightDirector = False,
     turbulence: Turbulence = False,
-    scoring: Scoring = None,
-    scale: Scales = None,
-) -> Iterator[Any]:
+    scoring: Annotated[
+        Path | None, optional("How points, severities and caps are given: a TOML file of your own.")
+    ] = None,
+    scale: Annotated[
+        list[str] | None,
+        optional("Grade scale that the page offers: a name, or a TOML file of your own; may be repeated."),
+    ] = None,
+) -> Job:
     """Put together the job: how logs are to be debriefed, into the usual folder."""
     from analyser.work.job import Job
 
-    yield Job(
+    return Job(
         Path(REPORTS),
-        given_holds(hold, infer),
+        holds,
         rules,
         standard,
-        read_options(columns, units),
+        reading,
         obstacles=obstacles,
         high_terrain=high_terrain,
         scales=tuple(scale or ()),
@@ -182,16 +205,25 @@ def asked_job(
     )
 
 
-def read_options(columns: str, units: str) -> ReadOptions:
-    """Put together what ``--columns`` and ``--units`` say of a table.
+@dataclass(frozen=True)
+class RecordingOptions:
+    """Whose flights the logs are, as it was said, and where they are recorded."""
 
-    Raises UsageError if they say it in another form than ``name=value,name=value``.
-    """
-    from analyser.logs.read import ReadOptions
+    pilot: Annotated[str | None, optional("Record each debrief in the logbook for this pilot.")] = None
+    pilot_folders: Annotated[
+        bool,
+        typer.Option("--pilot-folders", help="Each pilot has a folder of logs: its name is the pilot's."),
+    ] = False
+    instructor: Instructor = None
+    device: Device = None
+    lesson: Lesson = None
+    logbook: Place = None
 
-    return ReadOptions(
-        _pairs(columns, "--columns", "time=When,lat=3"), _pairs(units, "--units", "alt=m,gs=km/h")
-    )
+    def recording(self, schools: tuple[Path, ...] = ()) -> Recording | None:
+        """Return what is to be recorded, if anything; ``schools`` are folders that hold one for each pilot."""
+        from analyser.work.job import recording_of
+
+        return recording_of(**vars(self), schools=schools)
 
 
 def _pairs(text: str, option: str, example: str) -> dict[str, str]:
@@ -209,16 +241,6 @@ def _pairs(text: str, option: str, example: str) -> dict[str, str]:
 def named_after(log: Path, ending: str) -> Path:
     """Name a file, here, after a log, whose endings go: flight.gpx.gz gives flight.kml."""
     return Path(f"{log.name.split('.')[0] or 'flight'}.{ending}")
-
-
-def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
-    """Return the hold files that were named, else those of the collection; what was left out is said."""
-    from analyser.collection.files import collect
-
-    holds = collect(hold or (), infer=infer)
-    for fault in holds.left_out:
-        warn(fault)
-    return holds
 
 
 def plan_drawn(points: PlanPoints) -> str:
@@ -280,10 +302,13 @@ def flight_instant(text: str, option: str) -> datetime:
     return flown
 
 
-def last_instant(day: str | None, option: str) -> datetime | None:
-    """Read a day; return its last second.
+def period(
+    since: Annotated[str | None, optional("First day, 2026-03-14 (UTC).")] = None,
+    until: Annotated[str | None, optional("Last day, 2026-03-14 (UTC).")] = None,
+) -> tuple[datetime | None, datetime | None]:
+    """Return the first instant of a period in UTC and its last second, each where it is said.
 
-    Raises UsageError if it is no day.
+    Raises UsageError if one is no day.
     """
-    first = first_instant(day, option)
-    return None if first is None else first + timedelta(days=1, seconds=-1)
+    last = first_instant(until, "--until")
+    return first_instant(since, "--since"), None if last is None else last + timedelta(days=1, seconds=-1)

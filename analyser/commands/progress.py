@@ -10,31 +10,14 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from analyser.commands.options import (
-    REPORTS,
-    OnlyInstructor,
-    Out,
-    Place,
-    Quiet,
-    ScaleName,
-    Show,
-    Since,
-    Until,
-    argument,
-    first_instant,
-    last_instant,
-    open_book,
-    optional,
-    warn,
-    with_options_of,
-)
+from analyser.commands import options
 from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
     from analyser.rules.scales import Scale
 
-On = Annotated[str | None, optional("Day of flight for which recency is stated, by default today.")]
+On = Annotated[str | None, options.optional("Day of flight for which recency is stated, by default today.")]
 
 
 class _Writing(NamedTuple):
@@ -57,23 +40,23 @@ class _Writing(NamedTuple):
 
 @contextmanager
 def _writing(
-    out: Out = Path(REPORTS),
-    scale: ScaleName = "evidence-1-5",
-    show: Show = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    out: options.Out = Path(options.REPORTS),
+    scale: options.ScaleName = "evidence-1-5",
+    show: options.Show = False,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> Iterator[_Writing]:
     from analyser.rules.scales import load_scale
 
     levels = load_scale(scale)
-    with open_book(logbook) as book:
+    with options.open_book(logbook) as book:
         yield _Writing(book, out, levels, quiet, show)
 
 
-@with_options_of(_writing, "writing")
+@options.with_options_of(writing=_writing)
 def progress(
     *,
-    pilot: Annotated[str | None, argument("Whose.")] = None,
+    pilot: Annotated[str | None, options.argument("Whose.")] = None,
     everybody: Annotated[
         bool, typer.Option("--all", help="Everybody's pages and records, and the class at a glance.")
     ] = False,
@@ -114,8 +97,8 @@ def _everybody(writing: _Writing, day: date) -> None:
     writing.end(index, [*files, (index, None)], [counts, str(index)])
 
 
-@with_options_of(_writing, "writing")
-def record(*, pilot: Annotated[str, argument("Whose.")], on: On = None, writing: _Writing) -> None:
+@options.with_options_of(writing=_writing)
+def record(*, pilot: Annotated[str, options.argument("Whose.")], on: On = None, writing: _Writing) -> None:
     """Write a student's record, to read and to print: sessions, grades, remarks, standards met and open items."""
     from analyser.logbook.progress import progress_of
     from analyser.pages.progress_files import write_record
@@ -129,30 +112,29 @@ def record(*, pilot: Annotated[str, argument("Whose.")], on: On = None, writing:
     writing.end(page, [(page, name)], [str(page)])
 
 
-@with_options_of(_writing, "writing")
+@options.with_options_of(period=options.period, writing=_writing)
 def compare(
     *,
-    pilots: Annotated[list[str] | None, argument("Whom; by default everybody.")] = None,
-    instructor: OnlyInstructor = None,
-    since: Since = None,
-    until: Until = None,
-    csv: Annotated[Path | None, optional("Write every measure into this CSV file too.")] = None,
+    pilots: Annotated[list[str] | None, options.argument("Whom; by default everybody.")] = None,
+    instructor: options.OnlyInstructor = None,
+    period: tuple[datetime | None, datetime | None],
+    csv: Annotated[Path | None, options.optional("Write every measure into this CSV file too.")] = None,
     writing: _Writing,
 ) -> None:
     """Compare a class: pilot by item, the same exercise side by side, how grades lean."""
     from analyser.pages.compare import write_comparison
 
-    book, first, last = writing.book, first_instant(since, "--since"), last_instant(until, "--until")
+    book, (first, last) = writing.book, period
     sessions = book.sessions(pilots=pilots or None, instructor=instructor, since=first, until=last)
     days = {"since": first.date() if first else None, "until": last.date() if last else None}
     written = write_comparison(sessions, writing.out, scale=writing.scale, table=csv, **days)
     there = {one.pilot for one in sessions}
     for name in book.known_pilots(pilots or ()):
         if name not in there:
-            warn(f"{name} has no session in this period or with this instructor")
+            options.warn(f"{name} has no session in this period or with this instructor")
     files = [path for path in (written.page, written.table) if path]
     writing.end(written.page, [(path, None) for path in files], [*written.said, *map(str, files)])
 
 
 def _day(on: str | None) -> date:
-    return (first_instant(on, "--on") or datetime.now(UTC)).date()
+    return (options.first_instant(on, "--on") or datetime.now(UTC)).date()

@@ -12,12 +12,15 @@ from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import Search
+    from analyser.collection.files import HoldFiles
+    from analyser.logs.raw import ReadOptions
 
 
+@options.with_options_of(reading=options.read_options)
 def inspect(
+    *,
     log: options.Log,
-    columns: options.Columns = "",
-    units: options.Units = "",
+    reading: ReadOptions,
     svg: Annotated[Path | None, options.optional("Also draw the track into this SVG file.")] = None,
     plan: options.Plan = True,
     holds: Annotated[
@@ -31,8 +34,7 @@ def inspect(
     from analyser.logs.read import read_log
     from analyser.whole_files import named_for_each, write_text_whole
 
-    said = options.read_options(columns, units)
-    tracks = read_log(log, said)
+    tracks = read_log(log, reading)
     drawings = [] if svg is None else named_for_each(svg, len(tracks))
     for place, track in enumerate(tracks):
         points = plan_points(track)
@@ -67,29 +69,29 @@ def _searched(found: Search) -> list[str]:
     return lines or ["  holds      none, and nothing came near one"]
 
 
+@options.with_options_of(given=options.given_holds, reading=options.read_options)
 def export(
+    *,
     log: options.Log,
     to: Annotated[str, options.optional("Format.", metavar="gpx|kml|geojson|csv")],
     out: Annotated[
         Path | None, options.optional("File to write; by default the log's name with the new ending, here.")
     ] = None,
-    hold: options.Holds = None,
-    infer: options.Infer = False,
-    columns: options.Columns = "",
-    units: options.Units = "",
+    given: HoldFiles,
+    reading: ReadOptions,
     force: options.Force = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
     from analyser.exports.log_export import export_log
 
-    holds = options.given_holds(hold, infer)
-    said = options.read_options(columns, units)
     target = out or options.named_after(log, to)
-    for path in export_log(log, to, target, said, holds, force=force):
+    for path in export_log(log, to, target, reading, given, force=force):
         typer.echo(str(path))
 
 
+@options.with_options_of(given=options.given_holds, reading=options.read_options)
 def picture(
+    *,
     source: Annotated[
         str,
         options.argument(
@@ -102,12 +104,10 @@ def picture(
     to: Annotated[Path, options.optional("File to write: .png for slides, .svg or .pdf for print.", "--to")],
     number: Annotated[int, typer.Option(help="Which hold of the flight.")] = 1,
     circuit: Annotated[int | None, options.optional("Only this circuit; for the budget the worst.")] = None,
-    hold: options.Holds = None,
-    infer: options.Infer = False,
+    given: HoldFiles,
     rules: options.Rules = "icao",
     standard: options.Standard = None,
-    columns: options.Columns = "",
-    units: options.Units = "",
+    reading: ReadOptions,
     force: options.Force = False,
     logbook: options.Place = None,
     quiet: options.Quiet = False,
@@ -119,8 +119,7 @@ def picture(
 
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
-    holds = options.given_holds(hold, infer)
-    job = Job(Path(), holds, rules, standard, options.read_options(columns, units))
+    job = Job(Path(), given, rules, standard, reading)
     ending = to.suffix.lower().removeprefix(".")
     drawn = picture_of(source, kind, ending, job, number=number, circuit=circuit, logbook=logbook)
     write_bytes_whole(to, drawn)

@@ -14,9 +14,10 @@ from analyser.logbook.names import counted
 
 if TYPE_CHECKING:
     from analyser.work.job import Job
+    from analyser.work.watching import Watched
 
 
-@options.with_options_of(options.asked_job, "job")
+@options.with_options_of(job=options.asked_job, session=options.RecordingOptions)
 def watch(
     *,
     folder: Annotated[
@@ -30,11 +31,7 @@ def watch(
     out: Annotated[
         Path | None, options.optional(f"Folder for the pages and their JSON.  [default: {options.REPORTS}]")
     ] = None,
-    pilot: options.Pilot = None,
-    pilot_folders: options.PilotFolders = False,
-    instructor: options.Instructor = None,
-    device: options.Device = None,
-    lesson: options.Lesson = None,
+    session: options.RecordingOptions,
     sheets: Annotated[
         Path | None,
         options.optional("Where the browser saves files: grade sheets saved there go into the logbook."),
@@ -48,55 +45,63 @@ def watch(
         bool,
         typer.Option("--open/--no-open", help="Open the page; of several logs at once, the list of all."),
     ] = True,
-    logbook: options.Place = None,
     quiet: options.Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.work.job import recording_of
-    from analyser.work.watching import Watched, remember, remembered, watcher_of, watcher_of_sheets
-    from analyser.work.watching import watch as watch_folders
+    from analyser.work import watching
 
     if folder is None:
-        last = remembered()
-        folder, out = Path(last.folder), out or Path(last.out)
-        if pilot is None and not pilot_folders:
-            pilot, pilot_folders = last.pilot, last.pilot_folders
-        instructor, device = instructor or last.instructor, device or last.device
+        last = watching.remembered()
+        folder, out, session = Path(last.folder), out or Path(last.out), _as_before(session, last)
         # A download folder that is gone since is nothing that was asked for now.
         sheets = sheets or (Path(last.sheets) if last.sheets and Path(last.sheets).is_dir() else None)
-    pages = (out or job.out).absolute()
-    if not folder.is_dir():
-        raise UsageError("there is no such folder", file=str(folder), mend="check the path")
-    if sheets is not None and not sheets.is_dir():
-        raise UsageError("there is no such folder", file=str(sheets), place="--sheets", mend="check the path")
+    for asked, place in ((folder, ""), (sheets, "--sheets")):
+        if asked is not None and not asked.is_dir():
+            raise UsageError("there is no such folder", file=str(asked), place=place, mend="check the path")
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
-    recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
-    if recording is not None:
-        recording = replace(recording, schools=(folder,))
-    job = replace(job, out=pages, recording=recording)
+    job = replace(job, out=(out or job.out).absolute(), recording=session.recording((folder,)))
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
-    saved_to = str(sheets.absolute()) if sheets else None
-    remember(Watched(str(folder.absolute()), str(pages), pilot, pilot_folders, instructor, device, saved_to))
-    watcher = watcher_of(folder, settle, pages)
-    there = (
-        "what is there comes first" if existing else f"{counted(watcher.take_as_done(), 'log')} there already"
-    )
-    if not quiet:
-        also = f", and {sheets} for grade sheets" if sheets else ""
-        typer.echo(f"watching {folder} ({there}){also}; Ctrl-C ends it", err=True)
-    folders = [(watcher, lambda logs: _debrief(logs, job, show=show, quiet=quiet))]
+    watching.remember(_watched(folder, job.out, sheets, session))
+    folders = [
+        (
+            watching.watcher_of(folder, settle, job.out),
+            lambda logs: _debrief(logs, job, show=show, quiet=quiet),
+        )
+    ]
     if sheets:
-        saved = watcher_of_sheets(sheets, settle)
-        if not existing:
-            saved.take_as_done()
-        folders.append((saved, lambda files: _grade(files, logbook, quiet=quiet)))
+        saved = watching.watcher_of_sheets(sheets, settle)
+        folders.append((saved, lambda files: _grade(files, session.logbook, quiet=quiet)))
+    there = [0 if existing else watcher.take_as_done() for watcher, _ in folders]
+    if not quiet:
+        known = "what is there comes first" if existing else f"{counted(there[0], 'log')} there already"
+        also = f", and {sheets} for grade sheets" if sheets else ""
+        typer.echo(f"watching {folder} ({known}){also}; Ctrl-C ends it", err=True)
     try:
-        watch_folders(folders)
+        watching.watch(folders)
     except KeyboardInterrupt:
         if not quiet:
             typer.echo("ended; what was finished is kept", err=True)
+
+
+def _as_before(session: options.RecordingOptions, last: Watched) -> options.RecordingOptions:
+    """Take what is not said of a session as it was the last time."""
+    if session.pilot is None and not session.pilot_folders:
+        session = replace(session, pilot=last.pilot, pilot_folders=last.pilot_folders)
+    return replace(
+        session,
+        instructor=session.instructor or last.instructor,
+        device=session.device or last.device,
+    )
+
+
+def _watched(folder: Path, out: Path, sheets: Path | None, session: options.RecordingOptions) -> Watched:
+    from analyser.work.watching import Watched
+
+    saved_to = str(sheets.absolute()) if sheets else None
+    about = (session.pilot, session.pilot_folders, session.instructor, session.device)
+    return Watched(str(folder.absolute()), str(out), *about, saved_to)
 
 
 def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:

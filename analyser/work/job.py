@@ -169,29 +169,31 @@ def _content(file: Path) -> str | None:
 
 
 def recording_of(
+    *,
     pilot: str | None,
+    pilot_folders: bool,
     instructor: str | None,
     device: str | None,
     lesson: str | None,
     logbook: str | None,
-    *,
-    folders: bool = False,
+    schools: tuple[Path, ...] = (),
 ) -> Recording | None:
     """Put together what was said about a session; None where nothing is to be recorded.
 
-    With ``folders`` each log lies in its pilot's own folder. Raises UsageError if something is said of a session
+    With ``pilot_folders`` each log lies in its pilot's own folder. Raises UsageError if something is said of a session
     without a pilot, the pilot is said twice, or a name cannot be one.
     """
-    if pilot is not None and folders:
+    if pilot is not None and pilot_folders:
         raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
     about = {"instructor": instructor, "device": device, "lesson": lesson}
-    if pilot is None and not folders:
+    if pilot is None and not pilot_folders:
         for what, said in about.items():
             if said is not None:
                 mend = "say whose flight it is with --pilot or --pilot-folders"
                 raise UsageError("nothing is recorded without a pilot", place=f"--{what}", mend=mend)
         return None
-    from analyser.logbook.names import clean_name
+    from analyser.logbook.names import clean_name, clean_or_none
 
-    who, on, which = (clean_name(said, what=what) if said else None for what, said in about.items())
-    return Recording(None if pilot is None else clean_name(pilot), who, on, which, logbook)
+    cleaned = {what: clean_or_none(said, what=what) for what, said in about.items()}
+    flown_by = None if pilot is None else clean_name(pilot)
+    return Recording(flown_by, **cleaned, logbook=logbook, schools=schools)
