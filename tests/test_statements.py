@@ -51,6 +51,11 @@ def test_turns_so_late_that_either_end_may_be_the_fix_leave_the_count_true():
     assert total and not wrong
 
 
+def test_a_right_entry_stays_right_where_the_later_circuits_were_flown_to_the_wrong_side():
+    """Two of three circuits to the other hand: the first was flown as the file says, and so was the entry to it."""
+    assert not _wrong((82_042,))[1]
+
+
 @pytest.mark.parametrize("number", [31, 55, 274])
 def test_what_to_work_on_first_names_the_inbound_time_that_it_puts_right(number):
     assert not _wrong((number,))[1]

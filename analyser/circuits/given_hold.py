@@ -268,6 +268,12 @@ def _stay(
         # A lap before it that was flown as the hold asks makes the one the odd one.
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
+    if side != own and len(pieces) > 1:
+        # So does the first of them, where it was joined by the entry that the heading over the fix asks for.
+        as_asked = _joined(view, passages, pieces, own, before)
+        lap = as_asked[2][0]
+        if {lap.outbound.side, lap.inbound.side} == {own} and _has_its_entry(view, as_asked[1], own):
+            side, joined = own, as_asked
     arrival, entry, pieces, passages = joined
     leaving = _leaving(view, pieces, passages)
     if leaving is not None:
