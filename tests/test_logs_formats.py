@@ -407,12 +407,12 @@ def test_logs_are_found_in_folders(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     for name in ("b.gpx", "a.csv", ".hidden.csv", "sub/c.igc", "picture.png"):
         (tmp_path / name).write_text("x")
-    assert [path.name for path in find_logs([tmp_path])] == ["a.csv", "b.gpx", "c.igc"]
-    assert find_logs([tmp_path / "picture.png"]) == [tmp_path / "picture.png"]
+    assert [path.name for path in find_logs(tmp_path)] == ["a.csv", "b.gpx", "c.igc"]
+    assert find_logs(tmp_path / "picture.png") == [tmp_path / "picture.png"]
     with pytest.raises(UsageError, match="no such file"):
-        find_logs([tmp_path / "gone.gpx"])
+        find_logs(tmp_path / "gone.gpx")
     (tmp_path / "empty").mkdir()
     with pytest.raises(UsageError, match="no logs in this folder"):
-        find_logs([tmp_path / "empty"])
+        find_logs(tmp_path / "empty")
     with pytest.raises(LogError, match=r"(?i)directory|no such file"):
         read_log(tmp_path / "gone.gpx")

@@ -325,4 +325,4 @@ def test_their_endings_are_found_in_folders(tmp_path: Path) -> None:
     names = ["a.fit", "b.tcx", "c.json", "d.ndjson", "e.xlsx", "f.csv.bz2", "g.tar", "h.txz"]
     for name in names:
         (tmp_path / name).write_text("x")
-    assert [path.name for path in find_logs([tmp_path])] == names
+    assert [path.name for path in find_logs(tmp_path)] == names

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from analyser.work import report_names as names_module
+from analyser.work import run
 from analyser.work.report_names import Names, flight_stem, read_earlier, sha256_of
 
 
@@ -161,3 +162,15 @@ def test_a_report_stands_while_no_file_of_the_program_is_newer(
         assert not earlier.stands(out, "another job")
     finally:
         names_module._program_changed_ns.cache_clear()
+
+
+def test_each_log_is_gathered_once_and_a_file_that_is_named_is_a_log_whatever_it_is(tmp_path):
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "reports" / "a.json").write_text('{"schema": 2, "caution": "", "log": {}}')
+    for name in ("b.csv", "a.GPX", "d.md", "hold.toml"):
+        (tmp_path / name).write_text("x")
+    named = [tmp_path, *(tmp_path / name for name in ("b.csv", "d.md", "gone.gpx", "hold.toml", "reports"))]
+    logs, faults = run._gather(named)
+    assert [log.name for log in logs] == ["a.GPX", "b.csv", "d.md"]
+    said = ("there is no such file", "a hold file is no log", "no logs but the reports of some")
+    assert len(faults) == 3 and all(one in fault for one, fault in zip(said, faults, strict=True))

@@ -91,11 +91,8 @@ def hold_file_of(answers: Mapping[str, str]) -> str:
 def place_for(name: str) -> Path:
     """Return a free place in the user's own collection for a hold of a name: nobody answers five questions twice."""
     stem = re.sub(r"[^\w]+", "_", name).strip("_").lower()[:60] or "hold"
-    for number in count(1):
-        path = own_folder() / (f"{stem}{ENDING}" if number == 1 else f"{stem}_{number}{ENDING}")
-        if not path.exists():
-            return path
-    raise AssertionError("numbers do not end")
+    numbered = (f"{stem}{ENDING}" if number == 1 else f"{stem}_{number}{ENDING}" for number in count(1))
+    return next(path for name in numbered if not (path := own_folder() / name).exists())
 
 
 def write_new(texts: Mapping[Path, str], *, force: bool) -> None:

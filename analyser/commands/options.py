@@ -220,10 +220,26 @@ class RecordingOptions:
     logbook: Place = None
 
     def recording(self, schools: tuple[Path, ...] = ()) -> Recording | None:
-        """Return what is to be recorded, if anything; ``schools`` are folders that hold one for each pilot."""
-        from analyser.work.job import recording_of
+        """Put together what was said; None where nothing is to be recorded.
 
-        return recording_of(**vars(self), schools=schools)
+        ``schools`` are folders that hold one for each pilot. Raises UsageError if something is said of a session
+        without a pilot, the pilot is said twice, or a name cannot be one.
+        """
+        if self.pilot is not None and self.pilot_folders:
+            raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
+        about = {"instructor": self.instructor, "device": self.device, "lesson": self.lesson}
+        if self.pilot is None and not self.pilot_folders:
+            for what, said in about.items():
+                if said is not None:
+                    mend = "say whose flight it is with --pilot or --pilot-folders"
+                    raise UsageError("nothing is recorded without a pilot", place=f"--{what}", mend=mend)
+            return None
+        from analyser.logbook.names import clean_name, clean_or_none
+        from analyser.work.job import Recording
+
+        pilot = None if self.pilot is None else clean_name(self.pilot)
+        cleaned = {what: clean_or_none(said, what=what) for what, said in about.items()}
+        return Recording(pilot, **cleaned, logbook=self.logbook, schools=schools)
 
 
 def _pairs(text: str, option: str, example: str) -> dict[str, str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import stat
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -146,34 +145,24 @@ def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
     return (Notice("option-unused", message),)
 
 
-def find_logs(paths: Sequence[Path]) -> list[Path]:
-    """Expand files, taken whatever their names, and folders, which give the files below them with a log's ending.
+def find_logs(path: Path) -> list[Path]:
+    """Return a file, taken whatever its name, or of a folder the files below it with a log's ending, by name.
 
-    Each comes once, folders' files sorted by name; hidden files are skipped. UsageError where a path does not exist or
-    a folder holds no log.
+    Hidden files are skipped. UsageError where the path does not exist or the folder holds no log.
     """
-    endings = {suffix for form in FORMATS for suffix in form.suffixes} | set(SUFFIXES)
-    found: dict[Path, None] = {}
-    for path in paths:
-        if path.is_dir():
-            inside = sorted(
-                file
-                for file in path.rglob("*")
-                if file.is_file()
-                and file.suffix.lower() in endings
-                and not any(part.startswith(".") for part in file.relative_to(path).parts)
-            )
-            if not inside:
-                raise UsageError(
-                    "no logs in this folder",
-                    file=str(path),
-                    mend=f"known endings: {' '.join(sorted(endings))}",
-                )
-            found.update(dict.fromkeys(inside))
-        elif path.exists():
-            found[path] = None
-        else:
+    if not path.is_dir():
+        if not path.exists():
             raise UsageError("there is no such file or folder", file=str(path), mend="check the path")
-    if not found:
-        raise UsageError("no log was named", mend="name a log file or a folder of them")
-    return list(found)
+        return [path]
+    endings = {suffix for form in FORMATS for suffix in form.suffixes} | set(SUFFIXES)
+    inside = sorted(
+        file
+        for file in path.rglob("*")
+        if file.is_file()
+        and file.suffix.lower() in endings
+        and not any(part.startswith(".") for part in file.relative_to(path).parts)
+    )
+    if not inside:
+        mend = f"known endings: {' '.join(sorted(endings))}"
+        raise UsageError("no logs in this folder", file=str(path), mend=mend)
+    return inside

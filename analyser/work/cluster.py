@@ -32,18 +32,18 @@ class Cluster(InThisProcess):
         try:
             from distributed import Client
         except ImportError as error:
-            mend = "pip install 'analyser[cluster]'"
-            raise UsageError("a cluster needs Dask", place="--scheduler", mend=mend) from error
+            raise _refusal("a cluster needs Dask", "pip install 'analyser[cluster]'") from error
         connect: Any = Client
         try:
             self._client = connect(scheduler, timeout=PATIENCE_S, set_as_default=False)
         except (OSError, ValueError, TimeoutError) as error:
-            raise UsageError(
-                f"no scheduler answers at '{scheduler}'",
-                place="--scheduler",
-                mend="write tcp://host:8786, and see that it runs",
-            ) from error
-        self._check_workers()
+            mend = "write tcp://host:8786, and see that it runs"
+            raise _refusal(f"no scheduler answers at '{scheduler}'", mend) from error
+        try:
+            self._check_workers()
+        except UsageError:
+            self._client.close()
+            raise
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
         """Do tasks; results come in their order, also when a worker dies."""
@@ -63,28 +63,21 @@ class Cluster(InThisProcess):
             self._client.wait_for_workers(1, timeout=PATIENCE_S)
             versions = set(self._client.run(_version).values())
         except TimeoutError as error:
-            self._client.close()
-            mend = "start some: dask worker ADDRESS"
-            raise UsageError("the scheduler has no workers", place="--scheduler", mend=mend) from error
+            raise _refusal("the scheduler has no workers", "start some: dask worker ADDRESS") from error
         except Exception as error:
-            self._client.close()
-            raise UsageError(
-                f"the workers cannot debrief: {error}",
-                place="--scheduler",
-                mend="install analyser on each of them",
-            ) from error
+            mend = "install analyser on each of them"
+            raise _refusal(f"the workers cannot debrief: {error}", mend) from error
         if versions != {__version__}:
-            self._client.close()
-            found = ", ".join(sorted(versions))
-            raise UsageError(
-                f"the workers run version {found} and this is {__version__}",
-                place="--scheduler",
-                mend="install the same version everywhere",
-            )
+            said = f"the workers run version {', '.join(sorted(versions))} and this is {__version__}"
+            raise _refusal(said, "install the same version everywhere")
 
     def __exit__(self, *_: object) -> None:
         # Closing forgets the futures, and a scheduler drops what nobody waits for.
         self._client.close()
+
+
+def _refusal(what: str, mend: str) -> UsageError:
+    return UsageError(what, place="--scheduler", mend=mend)
 
 
 def _version() -> str:

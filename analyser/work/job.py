@@ -166,34 +166,3 @@ def _content(file: Path) -> str | None:
     except OSError:
         # The name of a standard that the program knows is no file; a hold file that is none is said elsewhere.
         return None
-
-
-def recording_of(
-    *,
-    pilot: str | None,
-    pilot_folders: bool,
-    instructor: str | None,
-    device: str | None,
-    lesson: str | None,
-    logbook: str | None,
-    schools: tuple[Path, ...] = (),
-) -> Recording | None:
-    """Put together what was said about a session; None where nothing is to be recorded.
-
-    With ``pilot_folders`` each log lies in its pilot's own folder. Raises UsageError if something is said of a session
-    without a pilot, the pilot is said twice, or a name cannot be one.
-    """
-    if pilot is not None and pilot_folders:
-        raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
-    about = {"instructor": instructor, "device": device, "lesson": lesson}
-    if pilot is None and not pilot_folders:
-        for what, said in about.items():
-            if said is not None:
-                mend = "say whose flight it is with --pilot or --pilot-folders"
-                raise UsageError("nothing is recorded without a pilot", place=f"--{what}", mend=mend)
-        return None
-    from analyser.logbook.names import clean_name, clean_or_none
-
-    cleaned = {what: clean_or_none(said, what=what) for what, said in about.items()}
-    flown_by = None if pilot is None else clean_name(pilot)
-    return Recording(flown_by, **cleaned, logbook=logbook, schools=schools)

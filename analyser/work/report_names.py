@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import time
 import unicodedata
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import count
@@ -18,7 +17,7 @@ from typing import Any
 
 import analyser
 from analyser import __version__
-from analyser.schema import is_debrief
+from analyser.schema.file_text import read_description
 
 #: Room for a number, an ending and a temporary name within the 255 bytes that file systems allow.
 _LONGEST_BYTES = 180
@@ -27,9 +26,6 @@ _INDEX = "index"
 #: ``flight+2`` is kept for the second flight within one log.
 _FLIGHT_NUMBER = re.compile(r"\+\d+$")
 _NUMBERED = re.compile(r"(.+)-\d+", re.DOTALL)
-#: The description of log and program comes first in every debrief file; the judging after it may be long.
-_HEAD_CHARACTERS = 32_000
-_AFTER_LOG = '\n "rules":'
 
 
 @dataclass(frozen=True)
@@ -88,23 +84,12 @@ def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, An
 def read_earlier(data: Path) -> Earlier:
     """Read whose debrief an existing JSON file is; without a hash where it is none."""
     try:
-        with data.open(encoding="utf-8") as file:
-            head = file.read(_HEAD_CHARACTERS)
-            document = _document(head, file.read) if is_debrief(head) else {}
+        document = read_description(data)
         log, program = document["log"], document.get("program") or {}
         stems = tuple(map(str, program.get("files") or ()))
         return Earlier(data.stem, str(log["sha256"]), program.get("job"), program.get("version"), stems)
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return Earlier(data.stem, "")
-
-
-def _document(head: str, rest: Callable[[], str]) -> Mapping[str, Any]:
-    first, found, _ = head.partition(_AFTER_LOG)
-    try:
-        document: Mapping[str, Any] = json.loads(first.rstrip().rstrip(",") + "}" if found else "")
-    except ValueError:
-        document = json.loads(head + rest())
-    return document
 
 
 @dataclass(frozen=True)
@@ -157,12 +142,10 @@ class Names:
         return {one.sha256 or one.stem: one for one in reversed(there)}
 
     def _free(self, wanted: str) -> str:
-        for number in self._numbers[_key(wanted)]:
-            stem = wanted if number == 1 else f"{wanted}-{number}"
-            if _key(stem) not in self._taken:
-                self._taken.add(_key(stem))
-                return stem
-        raise AssertionError("numbers do not end")
+        numbered = (wanted if number == 1 else f"{wanted}-{number}" for number in self._numbers[_key(wanted)])
+        stem = next(one for one in numbered if _key(one) not in self._taken)
+        self._taken.add(_key(stem))
+        return stem
 
 
 def flight_stem(out: Path, stem: str, number: int, sha256: str) -> str:
@@ -172,12 +155,12 @@ def flight_stem(out: Path, stem: str, number: int, sha256: str) -> str:
     """
     if number == 1:
         return stem
-    for again in count(1):
-        wanted = f"{stem}+{number}" if again == 1 else f"{stem}+{number}-{again}"
-        data = out / f"{wanted}.json"
-        if not data.exists() or read_earlier(data).sha256 == sha256:
-            return wanted
-    raise AssertionError("numbers do not end")
+    numbered = (f"{stem}+{number}" if again == 1 else f"{stem}+{number}-{again}" for again in count(1))
+    return next(one for one in numbered if _is_open_to(out / f"{one}.json", sha256))
+
+
+def _is_open_to(data: Path, sha256: str) -> bool:
+    return not data.exists() or read_earlier(data).sha256 == sha256
 
 
 def sha256_of(log: Path) -> str:

@@ -215,32 +215,33 @@ def cores() -> int:
 
 
 def _gather(paths: Sequence[Path]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
-    """Expand files and folders to logs, with one message for each path at which there is nothing to read.
-
-    They are in the order they were named, those of a folder by name. A file is taken whatever it is; in a folder,
-    debriefs and tables that this program wrote are passed over.
-    """
-    from analyser.logs.read import find_logs
-
+    """Expand files and folders to logs, in the order they were named, with a message where there is nothing to read."""
     logs: dict[Path, None] = {}
     faults = []
     for path in paths:
         try:
-            found = find_logs([path])
+            logs.update(dict.fromkeys(_logs_at(path)))
         except UsageError as error:
             faults.append(str(error))
-            continue
-        if path.suffix.lower() == ENDING and path.is_file():
-            mend = f"give it with --hold: analyser debrief LOG --hold {path}"
-            faults.append(str(UsageError("a hold file is no log", file=str(path), mend=mend)))
-            continue
-        if path.is_dir():
-            found = [log for log in found if not _is_own(log)]
-            if not found:
-                mend = "name the folder that the logs are in"
-                faults.append(str(UsageError("no logs but the reports of some", file=str(path), mend=mend)))
-        logs.update(dict.fromkeys(found))
     return tuple(logs), tuple(faults)
+
+
+def _logs_at(path: Path) -> list[Path]:
+    """Return a file, whatever it is, or the logs of a folder: what this program wrote there is passed over.
+
+    Raises UsageError if there is none.
+    """
+    from analyser.logs.read import find_logs
+
+    if path.suffix.lower() == ENDING and path.is_file():
+        mend = f"give it with --hold: analyser debrief LOG --hold {path}"
+        raise UsageError("a hold file is no log", file=str(path), mend=mend)
+    found = find_logs(path)
+    logs = [log for log in found if not _is_own(log)] if path.is_dir() else found
+    if not logs:
+        mend = "name the folder that the logs are in"
+        raise UsageError("no logs but the reports of some", file=str(path), mend=mend)
+    return logs
 
 
 def _is_own(file: Path) -> bool:
@@ -275,6 +276,6 @@ def debrief_many(
             there, earlier = claim.earlier, tuple[str, ...]()
             if there is not None and not again and there.stands(job.out, fingerprint):
                 earlier = there.stems if recorder.has_recorded(there.sha256, len(there.stems)) else ()
-            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder.recording is not None)
+            yield Task(log, claim.stem, job, earlier, claim.twin, rows)
 
     return executor.run(tasks())

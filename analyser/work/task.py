@@ -15,6 +15,7 @@ from analyser.exports.circuit_table import Row, rows_of
 from analyser.frozen import dataclass
 from analyser.process_settings import forget_cycles
 from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
+from analyser.schema.file_text import file_text
 from analyser.work.job import Job
 from analyser.work.report_names import flight_stem, program_block
 
@@ -52,7 +53,7 @@ class Task:
 
     ``stem`` names its page and JSON, or its first flight's; ``earlier`` are the names of the debriefs that an earlier
     run left and that still stand, empty where there is work to do; ``twin`` is the very same log, met before in this
-    run. ``rows`` of a table and a ``trace`` of the paths for a logbook are made where they are wanted.
+    run. ``rows`` of a table are made where they are wanted.
     """
 
     log: Path
@@ -61,7 +62,6 @@ class Task:
     earlier: tuple[str, ...] = ()
     twin: Path | None = None
     rows: bool = False
-    trace: bool = False
 
 
 @dataclass(frozen=True)
@@ -185,14 +185,13 @@ def _debrief(
     filled = job.recording.filled(task.log) if job.recording else {}
     rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
     write_text_whole(job.out / f"{stem}.html", rendered)
-    # The JSON is written last: where it is, the page is too. How it was made stands before the log, so that it is found
-    # without reading the rest.
+    # The JSON is written last: where it is, the page is too. How it was made stands before the log.
     file = content.plain()
     file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
     report = _report(task, stem, flight, content)
-    state = write_text_whole(report.data, _as_text(file))
+    state = write_text_whole(report.data, file_text(file))
     entry = entry_of(content, report.data, mark_of(state))
-    return content, replace(report, trace=trace_of(debrief) if task.trace else None, entry=entry)
+    return content, replace(report, trace=trace_of(debrief) if job.recording else None, entry=entry)
 
 
 def _report(task: Task, stem: str, flight: int, document: WrittenDebrief) -> Report:
@@ -201,17 +200,6 @@ def _report(task: Task, stem: str, flight: int, document: WrittenDebrief) -> Rep
     page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
     rows = tuple(rows_of(document)) if task.rows else ()
     return Report(page, data, summary(document, str(page)), flight, rows)
-
-
-def _as_text(file: dict[str, Any]) -> str:
-    """Write a line for each part and for each hold: the library's fast writer knows no other way to break lines."""
-
-    def line(value: Any) -> str:
-        return json.dumps(value, ensure_ascii=False, allow_nan=False)
-
-    parts = {key: line(value) for key, value in file.items() if key != "holds"}
-    parts["holds"] = "[" + ",".join(f"\n  {line(hold)}" for hold in file["holds"]) + "]"
-    return "{" + ",".join(f"\n {line(key)}: {text}" for key, text in parts.items()) + "\n}\n"
 
 
 def fault_of(error: Exception, log: Path) -> str:
