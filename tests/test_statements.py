@@ -51,9 +51,18 @@ def test_turns_so_late_that_either_end_may_be_the_fix_leave_the_count_true():
     assert total and not wrong
 
 
-def test_a_right_entry_stays_right_where_the_later_circuits_were_flown_to_the_wrong_side():
-    """Two of three circuits to the other hand: the first was flown as the file says, and so was the entry to it."""
-    assert not _wrong((82_042,))[1]
+@pytest.mark.parametrize(
+    "number",
+    [
+        pytest.param(
+            82_042, id="two of three circuits to the wrong side, after a right entry and a right circuit"
+        ),
+        pytest.param(83_194, id="a first circuit to the wrong side, which may have been a parallel entry"),
+        pytest.param(83_293, id="a leg of a second, whose turns meet where the way leads outbound"),
+    ],
+)
+def test_every_statement_is_true_of_these_also(number):
+    assert not _wrong((number,))[1]
 
 
 @pytest.mark.parametrize("number", [31, 55, 274])

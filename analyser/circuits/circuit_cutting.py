@@ -13,7 +13,7 @@ from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn, is_uns
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
-from analyser.circuits.laps_and_entries import LapPhases, arrival_heading, perhaps_as_well
+from analyser.circuits.laps_and_entries import LapPhases, arrival_heading, meeting_outbound, perhaps_as_well
 from analyser.circuits.racetrack import TurnRun
 from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
@@ -102,6 +102,7 @@ def flown_by_given(
 
 def _turns(measured: Measured, reading: GivenReading, span: LapPhases, course_deg: float) -> LapTurns:
     """Cut both turns of a lap at their rolls; where the bank shows none, take them as they were first seen."""
+    span = meeting_outbound(reading.view, span)
     outbound = _turn(measured, reading, span.outbound, wrap360(course_deg + 180.0))
     if span.inbound.start >= span.inbound.end:
         return LapTurns(outbound, None)

@@ -15,6 +15,7 @@ well it explains the outbound legs of the laps.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import erf, sqrt
 
@@ -122,6 +123,26 @@ def _is_second_all(view: HoldView, first: tuple[int, int], second: tuple[int, in
 def _most_outbound(view: HoldView, first: int, last: int) -> int:
     """Return where within a turn the way leads outbound."""
     return first + 1 + int(np.argmax(np.abs(view.off_deg[first + 1 : last])))
+
+
+def meeting_outbound(view: HoldView, lap: LapPhases) -> LapPhases:
+    """Return a lap whose turns have no leg between with the one ending where the way leads outbound.
+
+    Anywhere about that direction explains it as well.
+    """
+    first, last = lap.outbound.end, lap.inbound.end
+    if lap.inbound.start != first or first >= last or lap.outbound.side != lap.inbound.side:
+        return lap
+    away = 180.0 - np.abs(view.off_deg[first:last])
+    beyond = np.flatnonzero(away > PHASES.passed_deg)
+    about = away[: beyond[0]] if beyond.size else away
+    met = first + int(np.argmin(about)) if about.size else first
+    out, back = lap.outbound, lap.inbound
+    return replace(
+        lap,
+        outbound=replace(out, end=met, change_deg=view.turned_deg(out.start, met)),
+        inbound=replace(back, start=met, change_deg=view.turned_deg(met, last)),
+    )
 
 
 def unexplained_s(view: HoldView, lap: LapPhases) -> int:

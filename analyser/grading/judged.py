@@ -312,7 +312,8 @@ class JudgedHold(HoldCase):
         """The same in its two parts."""
         # Where laps end cannot be told while the fix may lie at the other end: none is said to be broken off.
         broken = [one for one in self.circuits if not one.circuit.complete and self.flown.other_end is None]
-        return said(self.findings, len(self.circuits), len(broken), entry_unsure=self.flown.entry_unsure)
+        unsure = self.flown.entry_unsure or (self.entry is not None and self.entry.may_be_circuit)
+        return said(self.findings, len(self.circuits), len(broken), entry_unsure=unsure)
 
     @property
     def weighed_points(self) -> float | None:

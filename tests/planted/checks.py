@@ -368,7 +368,10 @@ def _entry(told: Told, one: Finding) -> Iterator[Check]:
     if "right" in one.sentence and "log cannot" not in one.sentence:
         yield Check("right entry", one.sentence, (asked, flown), flown in asked)
     if "asked for" in one.sentence or "recommended" in one.sentence:
-        yield Check("wrong entry", one.sentence, (asked, flown), flown not in asked)
+        # Where a first circuit to the wrong hand is named beside it, one of the two was flown.
+        fault = told.flown.fault
+        lap = "first circuit to the wrong hand" in one.sentence and fault.wrong_lap and fault.is_on(1)
+        yield Check("wrong entry", one.sentence, (asked, flown), lap or flown not in asked)
 
 
 def _entry_way(told: Told, one: Finding) -> Iterator[Check]:
