@@ -361,6 +361,15 @@ def test_reports_in_the_folder_of_the_logs_are_no_logs(debrief, flown, place):
     assert (status, out) == (1, "") and "no logs but the reports of some" in err
 
 
+def test_a_table_has_a_row_for_each_circuit_also_of_what_was_debriefed_before(debrief, flown, place):
+    shutil.copy(flown / "lesson.gpx", place)
+    assert debrief("lesson.gpx")[0] == 0
+    assert debrief("lesson.gpx", flown / "transit.gpx", "--table", "all.csv")[0] == 0
+    (hold,) = json.loads(Path("reports/lesson.json").read_text(encoding="utf-8"))["holds"]
+    rows = Path("all.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 1 + len(hold["circuits"]) > 2
+
+
 def test_a_log_is_never_overwritten_by_its_own_debrief(debrief, place):
     track = {"type": "LineString", "coordinates": [[11.0, 48.0 + k / 1000, 900] for k in range(200)]}
     begun = datetime(2026, 3, 14, 12, tzinfo=UTC)

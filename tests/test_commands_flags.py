@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import io
 import itertools
 import sys
@@ -13,8 +14,9 @@ import pytest
 from typer.main import get_command
 
 from analyser.cli import app
-from analyser.commands import screen
+from analyser.commands import options, screen
 from analyser.logbook.book import Logbook
+from analyser.work.job import Job
 from analyser.work.task import Finished
 from tests import program
 from tests.logbook_documents import document
@@ -36,6 +38,11 @@ def test_a_switch_is_off_unless_it_has_a_word_to_turn_it_off() -> None:
     for path, one in found:
         assert bool(one.default) == bool(one.secondary_opts), f"{path} {one.opts[0]}"
         assert all(word.startswith("--no-") for word in one.secondary_opts)
+
+
+def test_what_is_not_said_of_a_job_is_as_a_job_has_it() -> None:
+    usual = {name: one.default for name, one in inspect.signature(options.asked_job).parameters.items()}
+    assert options.asked_job(**{**usual, "infer": True}) == Job(Path("reports"))
 
 
 @pytest.mark.parametrize(("total", "of"), [(40, " of 40"), (None, "")])

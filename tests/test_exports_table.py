@@ -13,6 +13,8 @@ import pytest
 
 from analyser.errors import ReportError, UsageError
 from analyser.exports.circuit_table import COLUMNS, csv_cell, is_table, open_table, rows_of
+from analyser.work.run import Recorder, _kept
+from analyser.work.task import Finished
 from tests.pages_fixture import debriefed, typed
 
 
@@ -153,3 +155,13 @@ def test_parquet_has_the_same_rows_with_types(tmp_path, document):
     with open_table(tmp_path / "none.parquet"):
         pass
     assert pq.read_table(tmp_path / "none.parquet").num_rows == 0
+
+
+def test_where_the_table_cannot_be_written_on_that_is_said_once_and_the_logs_are_still_done():
+    def add(rows):
+        list(rows)
+        raise ReportError("no space left", file="all.csv")
+
+    found = [Finished(Path(f"{number}.gpx"), faults=(f"{number}",)) for number in range(3)]
+    kept = list(_kept(iter(found), add, Recorder(None), {}))
+    assert [one.faults for one in kept] == [("0", "all.csv: no space left"), ("1",), ("2",)]

@@ -71,7 +71,9 @@ def test_a_log_done_is_let_go_before_the_next_but_one(tmp_path):
     assert max(kept) <= 2
 
 
-def test_a_worker_killed_from_outside_costs_no_log(tmp_path, logs):
+def test_a_worker_killed_from_outside_costs_no_log(tmp_path, logs, monkeypatch):
+    alone, once = Pool._alone, []
+    monkeypatch.setattr(Pool, "_alone", lambda self, task: (once.append(task.log), alone(self, task))[1])
     with Pool(2) as pool:
         results = debrief_many(logs, Job(tmp_path), pool)
         found = [next(results)]
@@ -80,6 +82,8 @@ def test_a_worker_killed_from_outside_costs_no_log(tmp_path, logs):
     assert [one.log for one in found] == logs
     assert not any(one.faults for one in found)
     assert len(list(tmp_path.glob("*.json"))) == len(logs)
+    # Those that may have been in hand are done alone, the rest by a new pool.
+    assert 0 < len(once) <= 5 and len(set(once)) == len(once)
 
 
 def test_a_log_that_kills_its_worker_is_the_only_one_lost(tmp_path, logs):

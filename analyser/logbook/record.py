@@ -123,8 +123,15 @@ def known_session(connection: Connection, new: Session) -> tuple[int | None, Rel
         ends = begins + timedelta(seconds=trace.flight[-1][0] + 1.0)
         # Texts of instants sort as the instants do; nothing that began more than a day before is still going on.
         when = recording.c.starts_utc.between(iso_utc(begins - timedelta(days=1))[:19], iso_utc(ends))
-    candidates = select(recording.c.session_id).where(when, recording.c.lasts_s.is_not(None)).distinct()
-    for number in connection.execute(candidates).scalars().all():
+    there = select(recording).where(when, recording.c.lasts_s.is_not(None))
+    going_on = {
+        one.session_id: None
+        for one in connection.execute(there)
+        if begins is None
+        # A second more, for how long a log lasts is rounded.
+        or datetime.fromisoformat(one.starts_utc) + timedelta(seconds=one.lasts_s + 1.0) >= begins
+    }
+    for number in going_on:
         latest = connection.execute(
             select(debrief.c.document, debrief.c.trace)
             .where(debrief.c.session_id == number, debrief.c.trace.like('{"%'))
