@@ -58,6 +58,7 @@ def test_turns_so_late_that_either_end_may_be_the_fix_leave_the_count_true():
             82_042, id="two of three circuits to the wrong side, after a right entry and a right circuit"
         ),
         pytest.param(83_194, id="a first circuit to the wrong side, which may have been a parallel entry"),
+        pytest.param(83_266, id="the same, before two right circuits"),
         pytest.param(83_293, id="a leg of a second, whose turns meet where the way leads outbound"),
     ],
 )

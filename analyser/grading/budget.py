@@ -29,7 +29,7 @@ from itertools import product
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import Lap, course_doubt
+from analyser.grading.lap import TURNING_DEG, Lap, course_doubt
 from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import (
     DECISIONS,
@@ -272,17 +272,13 @@ def _is_flyable(lap: Lap, advice: Advice) -> bool:
     return abs(fly.value - flown.value) >= least and fly.said() != flown.said()
 
 
-#: Bank of a turn that was begun well before, degrees.
-_TURNING_DEG = 8.0
-
-
 def _was_turning(lap: Lap) -> bool:
-    """Tell whether the fix was passed in the outbound turn: where, and on what heading, then comes of when it began."""
-    return abs(lap.flown.motion.at("bank_deg", lap.circuit.start_s)) > _TURNING_DEG and not lap.turned_before
+    """Tell whether the fix was passed in a turn: where, and on what heading, then comes of when it began or ended."""
+    return abs(lap.flown.motion.at("bank_deg", lap.circuit.start_s)) > TURNING_DEG and not lap.turned_before
 
 
 def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
-    if _was_turning(lap):
+    if _was_turning(lap) or lap.turned_before:
         return None
     there = budget.flown.decisions.fix_crossing
     side = "right" if there.imag * budget.axes.side > 0 else "left"

@@ -117,6 +117,8 @@ def _spread(moved: list[float]) -> float:
 
 #: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.
 _PASSED_NM = 0.05
+#: Bank of a turn that was begun well before, degrees.
+TURNING_DEG = 8.0
 
 
 @dataclass(frozen=True)
@@ -135,13 +137,15 @@ class Lap(HoldCase):
 
     @property
     def turned_before(self) -> tuple[float, float] | None:
-        """An outbound turn begun so early that the fix was never passed: seconds from passing it, negative, and where.
+        """An outbound turn that led away before the fix was passed: seconds from passing it, negative, and where.
 
         That is how far right of the course it would have been passed, nautical miles; None where it was passed.
         """
-        turn = self.circuit.outbound_turn
-        passed_nm = self.frame.at(self.circuit.start_s)[0]
-        if turn is None or turn.start_s >= self.circuit.start_s or passed_nm > -_PASSED_NM:
+        turn, passed_s = self.circuit.outbound_turn, self.circuit.start_s
+        if turn is None or turn.start_s >= passed_s:
+            return None
+        turning = abs(self.flown.motion.at("bank_deg", passed_s)) > TURNING_DEG
+        if not turning and self.frame.at(passed_s)[0] > -_PASSED_NM:
             return None
         along_nm, cross_nm = self.frame.at(turn.start_s)
         return along_nm * 3600.0 / self.ground_speed_kt(turn.start_s), cross_nm
@@ -235,16 +239,26 @@ def _correction_deg(leg: Leg | None, toward_deg: float) -> float | None:
     return None if leg is None or leg.duration_s < _LEAST_LEG_S else wrap180(leg.heading_deg - toward_deg)
 
 
+def _start_delay_s(lap: Lap) -> float | None:
+    """Return how long after the fix the outbound turn began; before it, by what the rest of the way would have taken.
+
+    The turn leads away from the fix, which is passed later in it, or never.
+    """
+    if lap.turned_before:
+        return lap.turned_before[0]
+    turn = lap.circuit.outbound_turn
+    return None if turn is None else turn.start_s - lap.circuit.start_s
+
+
 def measure(lap: Lap) -> Measures:
     """Measure one circuit."""
     circuit, hold = lap.circuit, lap.flown.hold
     outbound, inbound = circuit.outbound_leg, circuit.inbound_leg
     course = hold.inbound_course_true_deg
-    turn = circuit.outbound_turn
-    end, early = lap.frame.at(circuit.end_s) if circuit.complete else None, lap.turned_before
+    end = lap.frame.at(circuit.end_s) if circuit.complete else None
     return Measures(
         **_outbound_times(lap),
-        start_delay_s=early[0] if early else None if turn is None else turn.start_s - circuit.start_s,
+        start_delay_s=_start_delay_s(lap),
         **_turn_in(lap),
         outbound_correction_deg=_correction_deg(outbound, course + 180.0),
         inbound_correction_deg=_correction_deg(inbound, course),

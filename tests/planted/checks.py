@@ -245,8 +245,8 @@ def _early(told: Told, one: Finding) -> Iterator[Check]:
 def _late_s(told: Told, true: TrueCircuit) -> float:
     """Return how long after the fix the outbound turn was begun; negative: before.
 
-    Who turns away before he has passed it is early by the time that the rest of the way would have taken, at the speed
-    over the ground with which he began the turn.
+    Who turns before he has passed it is early by the time that the rest of the way would have taken, at the speed over
+    the ground with which he began the turn, which leads him away from it.
     """
     series, truth, begun_s = told.flown.flight.series, told.flown.truth, true.outbound_turn.start_s
     along_m, across_m = axes(series, truth.fix_m, truth.course_deg)
@@ -254,7 +254,7 @@ def _late_s(told: Told, true: TrueCircuit) -> float:
     def at(values: NDArray[np.float64], time_s: float) -> float:
         return float(np.interp(time_s, series["time_s"], values))
 
-    if begun_s >= true.start_s or at(along_m, true.start_s) > -PASSED_M:
+    if begun_s >= true.start_s:
         return begun_s - true.start_s
     moved_m = [at(one, begun_s + 1.0) - at(one, begun_s - 1.0) for one in (along_m, across_m)]
     return at(along_m, begun_s) / (0.5 * math.hypot(*moved_m))
