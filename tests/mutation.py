@@ -17,6 +17,7 @@ import math
 import os
 import random
 import re
+import resource
 import shutil
 import signal
 import subprocess
@@ -38,6 +39,8 @@ import pytest
 ROOT = Path(__file__).parent.parent
 #: A change may make the tests hang: longer than this, seconds, counts as noticed.
 LONGEST_S = 240.0
+#: It may also make them fill the memory: more than this, bytes, counts as noticed, before the machine runs out of it.
+MOST_BYTES = 6e9
 #: Tests for one change may take this long together, seconds as the map was made: half of it those that run the fewest
 #: lines, as they know most of each, half of it evenly drawn from the others, up to whole flights held to their truth.
 MOST_S = 60.0
@@ -353,9 +356,9 @@ def _run_tests(copy_of: Path, tests: list[str], said: Path) -> int:
 
 
 def _ended(child: int) -> int | None:
-    """Wait for a process; return its exit status, None where it took too long and was ended."""
+    """Wait for a process; return its exit status, None where it took too long or too much memory and was ended."""
     until = time.monotonic() + LONGEST_S
-    while time.monotonic() < until:
+    while time.monotonic() < until and _resident_bytes(child) < MOST_BYTES:
         found, status = os.waitpid(child, os.WNOHANG)
         if found:
             return os.waitstatus_to_exitcode(status)
@@ -363,6 +366,15 @@ def _ended(child: int) -> int | None:
     os.killpg(child, signal.SIGKILL)
     os.waitpid(child, 0)
     return None
+
+
+def _resident_bytes(child: int) -> float:
+    """Return how much memory a process takes; nothing where the system does not tell, or it has ended."""
+    try:
+        pages = Path(f"/proc/{child}/statm").read_text(encoding="ascii").split()[1]
+        return float(pages) * resource.getpagesize()
+    except (OSError, IndexError):
+        return 0.0
 
 
 def _load_libraries() -> None:
