@@ -198,24 +198,7 @@ def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
             for circuit in chosen
             if key in circuit.scores and (off := _tolerances_off(circuit.scores[key])) is not None
         ]
-        for place, (circuit, off, verdict) in enumerate(judged):
-            # Circuits stand one below the other, so that their numbers can be read.
-            down = row + 0.6 * (place / max(1, len(judged) - 1) - 0.5 if len(judged) > 1 else 0.0)
-            at = max(-_MOST_TOLERANCES, min(_MOST_TOLERANCES, off))
-            colour = MARK if verdict == "outside" else CIRCUITS[0][0]
-            axes.plot([0.0, at], [down, down], color=colour, linewidth=1.0)
-            beyond = "" if at == off else f" ({off:+.0f})".replace("-", "−")
-            axes.annotate(
-                f"{circuit}{beyond}",
-                (at, down),
-                xytext=(5 if at >= 0 else -5, 0),
-                textcoords="offset points",
-                ha="left" if at >= 0 else "right",
-                va="center",
-                fontsize=7,
-                color=colour,
-            )
-            axes.plot(at, down, marker="o", markersize=4, color=colour)
+        _strip(axes, row, judged)
         if not judged:
             axes.annotate("not judged", (0.05, row), va="center", fontsize=8, color=PENCIL)
     axes.set_yticks(range(len(named)), [title_of(key) for key in named])
@@ -224,6 +207,28 @@ def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     axes.set_xlim(-_MOST_TOLERANCES - 0.6, _MOST_TOLERANCES + 0.6)
     axes.set_xlabel("tolerances from the target; the band is within tolerance, numbers are circuits")
     return figure
+
+
+def _strip(axes: Axes, row: int, judged: list[tuple[int, float, str]]) -> None:
+    """Draw how many tolerances each circuit, by its number, lay off, and whether that is said to be outside."""
+    for place, (circuit, off, verdict) in enumerate(judged):
+        # Circuits stand one below the other, so that their numbers can be read.
+        down = row + 0.6 * (place / max(1, len(judged) - 1) - 0.5 if len(judged) > 1 else 0.0)
+        at = max(-_MOST_TOLERANCES, min(_MOST_TOLERANCES, off))
+        colour = MARK if verdict == "outside" else CIRCUITS[0][0]
+        axes.plot([0.0, at], [down, down], color=colour, linewidth=1.0)
+        beyond = "" if at == off else f" ({off:+.0f})".replace("-", "−")
+        axes.annotate(
+            f"{circuit}{beyond}",
+            (at, down),
+            xytext=(5 if at >= 0 else -5, 0),
+            textcoords="offset points",
+            ha="left" if at >= 0 else "right",
+            va="center",
+            fontsize=7,
+            color=colour,
+        )
+        axes.plot(at, down, marker="o", markersize=4, color=colour)
 
 
 def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
