@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests import benchmark
+from tests.work_flights import flight, write_gpx
 
 linux = pytest.mark.skipif(not Path("/proc/self/clear_refs").exists(), reason="the kernel keeps no such peak")
 
@@ -17,6 +18,14 @@ def test_reading_is_timed_beside_the_usual_libraries(tmp_path: Path) -> None:
     lines = list(benchmark.reading(tmp_path, runs=1, points=400))
     assert [line.what for line in lines] == ["reading 400 points of GPX", "reading 400 points of CSV"]
     assert all(line.ratio > 0 for line in lines)
+
+
+def test_the_time_of_workers_is_told_beside_that_of_who_leads_them(tmp_path: Path) -> None:
+    for number in range(4):
+        write_gpx(flight(900, seed=number, laps=2), tmp_path / f"{number}.gpx")
+    words = ["debrief", str(tmp_path), "--out", str(tmp_path / "out"), "--quiet", "--again", "--jobs"]
+    (alone_s, none_s), (leading_s, led_s) = (benchmark.process_s([*words, jobs]) for jobs in ("1", "2"))
+    assert none_s < 0.1 * alone_s and led_s > 0.5 * alone_s > leading_s
 
 
 def test_a_bound_is_broken_on_its_own_side() -> None:

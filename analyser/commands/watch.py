@@ -64,12 +64,8 @@ def watch(
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
     watching.remember(_watched(folder, job.out, sheets, session))
-    folders = [
-        (
-            watching.watcher_of(folder, settle, job.out),
-            lambda logs: _debrief(logs, job, show=show, quiet=quiet),
-        )
-    ]
+    logs = watching.watcher_of(folder, settle, job.out)
+    folders = [(logs, lambda found: _debrief(found, job, show=show, quiet=quiet))]
     if sheets:
         saved = watching.watcher_of_sheets(sheets, settle)
         folders.append((saved, lambda files: _grade(files, session.logbook, quiet=quiet)))
