@@ -20,7 +20,7 @@ from analyser.logs.movement import is_flying_speed, movement, usual_sideways, us
 from analyser.logs.positions import drop_coasted, drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
-from analyser.logs.text import counted, listed, shown
+from analyser.logs.text import LABEL_LENGTH, counted, listed, shown
 from analyser.logs.track import CHANNELS, Notice, Seam, Track
 from analyser.logs.units import ELAPSED, SECONDS, TICKS
 
@@ -54,9 +54,9 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, sound, content)
     stays = {id(flight) for flight in kept}
-    said = [f"'{shown(label, 40)}' ({error.what})" for label, error in reasons.items()]
+    said = [f"'{shown(label, LABEL_LENGTH)}' ({error.what})" for label, error in reasons.items()]
     said += [
-        f"'{shown(flight.label or 'a stretch', 40)}' ({counted(flight.samples, 'sample', 'samples')}, "
+        f"'{shown(flight.label or 'a stretch', LABEL_LENGTH)}' ({counted(flight.samples, 'sample', 'samples')}, "
         f"{'too few' if flight.samples < _SHORT_SAMPLES else 'it never moves'})"
         for flight in whole
         if id(flight) not in stays

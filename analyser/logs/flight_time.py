@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
+from analyser.logs.limits import some_of
 from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
@@ -108,7 +109,7 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
 
 def _rounded_to_m(flight: RawFlight) -> float:
     """Return what positions are rounded to, metres, where that is more than satellite navigation errs; else 0."""
-    few = slice(None, None, max(1, flight.samples // 1000))
+    few = some_of(flight.samples)
     return min(rounded_to_m(flight.lat_deg[few], 4), rounded_to_m(flight.lon_deg[few], 4))
 
 

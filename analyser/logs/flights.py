@@ -9,9 +9,10 @@ from typing import TypeVar
 
 import numpy as np
 
+from analyser.logs.limits import some_of
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import counted, shown
+from analyser.logs.text import LABEL_LENGTH, counted, shown
 from analyser.logs.track import Notice
 
 Name = TypeVar("Name", bound=Hashable)
@@ -111,7 +112,7 @@ def _as_one(earlier: RawFlight, later: RawFlight) -> RawFlight | None:
 
 
 def _named(flight: RawFlight, otherwise: str) -> str:
-    return f"'{shown(flight.label, 40)}'" if flight.label else otherwise
+    return f"'{shown(flight.label, LABEL_LENGTH)}'" if flight.label else otherwise
 
 
 def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
@@ -122,7 +123,7 @@ def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
 
 def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
     """Tell whether some samples of one flight lie, but for a few, where the other was at their times."""
-    some = slice(None, None, max(1, shorter.samples // _COMPARED))
+    some = some_of(shorter.samples, _COMPARED)
     time_s, when = longer.time_s, shorter.time_s[some]
     after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
     inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)

@@ -29,7 +29,7 @@ from analyser.logs.meaning import concepts_of, meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.records import Records, Values, column, flat, flights_of, is_place
 from analyser.logs.samples import Column
-from analyser.logs.text import shown
+from analyser.logs.text import LABEL_LENGTH, shown
 from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice
 
@@ -265,7 +265,7 @@ class _Document:
         """Refuse lists of different lengths: nothing tells which value is missing."""
         if len({len(values) for values in columns.values()}) > 1:
             listed = ", ".join(
-                f"{len(values):,} under '{shown(name, 40)}'" for name, values in columns.items()
+                f"{len(values):,} under '{shown(name, LABEL_LENGTH)}'" for name, values in columns.items()
             )
             raise self._content.refusal(
                 f"the lists differ in length, and nothing tells what is missing: {listed}",

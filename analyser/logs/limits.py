@@ -36,6 +36,13 @@ MAX_SHARED_TEXT = 50_000_000
 MAX_UNPACKING_BYTES = 300_000_000
 #: Most archives inside one another (a gzip in a zip is two).
 MAX_WRAPPERS = 3
+#: So many samples, evenly far apart, tell what all of them would.
+ENOUGH_SAMPLES = 2_000
+
+
+def some_of(count: int, most: int = ENOUGH_SAMPLES) -> slice:
+    """Return which of so many are looked at where about ``most`` tell: the first, and others evenly far apart."""
+    return slice(None, None, max(1, count // most))
 
 
 def check_samples(count: int) -> None:

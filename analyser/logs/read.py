@@ -13,7 +13,7 @@ from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, recognise
-from analyser.logs.limits import check_size
+from analyser.logs.limits import check_size, some_of
 from analyser.logs.meaning import concept_named, vocabulary
 from analyser.logs.movement import usual_speed_kt
 from analyser.logs.raw import Content, ReadOptions
@@ -23,8 +23,8 @@ from analyser.logs.units import unit_of
 
 __all__ = ["ReadOptions", "find_logs", "read_log", "refuse_unknown_words"]
 
-#: No aircraft that holds is faster over the ground, knots; so many samples tell.
-_FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
+#: No aircraft that holds is faster over the ground, knots.
+_FASTEST_KT = 1_000.0
 _UNWRITTEN = bytes(8)
 #: So many files of an archive that are no logs are each named.
 _MOST_SKIPPED = 5
@@ -119,7 +119,7 @@ def _tracks(content: Content, sha256: str) -> list[Track]:
 
 def _check_speed(track: Track, content: Content) -> None:
     """Refuse a flight faster than any: its times or positions are misread, and every measure would be."""
-    some = slice(None, None, max(1, track.samples // _MOST_CHECKED))
+    some = some_of(track.samples)
     speed_kt = usual_speed_kt(track.time_s[some], track.lat_deg[some], track.lon_deg[some])
     if speed_kt > _FASTEST_KT:
         raise content.refusal(

@@ -24,7 +24,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.text import shown
+from analyser.logs.text import LABEL_LENGTH, shown
 from analyser.logs.track import Notice
 
 #: So many empty rows end a sheet, whatever size it claims.
@@ -62,7 +62,9 @@ def read(content: Content) -> list[RawFlight]:
                 said = (Notice("formula-unsaved", message),) if formulas else ()
                 try:
                     flights += [
-                        replace(flight, label=flight.label or shown(sheet.title, 40)).with_notices(said)
+                        replace(flight, label=flight.label or shown(sheet.title, LABEL_LENGTH)).with_notices(
+                            said
+                        )
                         for flight in _sheet(_rows(sheet), content)
                     ]
                 except LogError as error:

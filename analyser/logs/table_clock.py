@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from analyser.logs.clock_faults import ROLLOVER_S
+from analyser.logs.limits import some_of
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
@@ -64,9 +65,9 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
 
 
 def _speed_kt(lat: FloatArray, lon: FloatArray, time_s: FloatArray) -> float:
-    """Hold times against the positions: a few thousand rows tell."""
+    """Hold times against the positions."""
     placed = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    some = placed[:: max(1, placed.size // 2000)]
+    some = placed[some_of(placed.size)]
     use = some[np.isfinite(time_s[some])]
     # Clocks that show minutes give many rows one time.
     use = use[np.diff(time_s[use], prepend=np.nan) != 0.0]

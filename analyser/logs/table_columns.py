@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.limits import some_of
 from analyser.logs.meaning import TOLD, Meaning, concept_named, meaning_of, vocabulary, words_of
 from analyser.logs.number_text import SIDES, numbers
 from analyser.logs.raw import Content, FloatArray
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 #: So many rows tell whether a position or a time ever changes.
 _FIRST = 10_000
+#: So many cells tell whether a column holds numbers.
+_FEW = 50
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
@@ -222,10 +225,7 @@ def _stands_still(column: TableColumn) -> bool:
     cells = column.cells.iloc[:_FIRST]
     if column.meaning.concept.name not in ("lat", "lon", "time") or not cells.size:
         return False
-    # A few cells tell nearly always.
-    return bool(
-        (cells.iloc[:: max(1, cells.size // 9)] == cells.iloc[0]).all() and (cells == cells.iloc[0]).all()
-    )
+    return bool((cells == cells.iloc[0]).all())
 
 
 def _sensor(column: TableColumn) -> set[str]:
@@ -268,7 +268,7 @@ class TableColumn:
         if self.cells.dtype.kind in "fiu":
             return True
         written = self.cells.dropna()
-        few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
+        few = written.iloc[some_of(len(written), _FEW)].reset_index(drop=True)
         return float(np.isfinite(numbers(few)[0]).mean()) > 0.5
 
     def numbers(self) -> FloatArray:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import pairwise, product, takewhile, zip_longest
 
 from analyser.frozen import dataclass
-from analyser.logs.limits import MAX_COLUMNS
+from analyser.logs.limits import MAX_COLUMNS, some_of
 from analyser.logs.meaning import Meaning, concepts_of, meaning_of, means, vocabulary
 from analyser.logs.raw import Content
 from analyser.logs.text import without_accents
@@ -264,7 +264,7 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
 def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) -> list[list[str]]:
     """Cut the first rows into cells, or as many from all of the lines."""
     rows = lines[layout.first_line :]
-    some = rows[:: max(1, len(rows) // _ROWS)] if spread else rows[:_ROWS]
+    some = rows[some_of(len(rows), _ROWS)] if spread else rows[:_ROWS]
     return [row for line in some if (row := cells(line, layout.separator))]
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.logs.agreement import speed_ratio
+from analyser.logs.limits import some_of
 from analyser.logs.meaning import vocabulary, words_of
 from analyser.logs.movement import is_flying_speed, movement, offsets, usual_speed_kt
 from analyser.logs.number_text import SIDES, angles
@@ -282,7 +283,7 @@ _BEHIND_THE_POINT = {
     2: "degrees with minutes and seconds behind the point, as 48.06072 for 48°06'07.2\"",
 }
 #: So many rows are looked at, and so many different minutes and whole seconds without one above 59 are no chance.
-_LOOKED_AT, _MINUTES_SEEN, _SECONDS_SEEN = 2_000, 3, 25
+_MINUTES_SEEN, _SECONDS_SEEN = 3, 25
 #: So many rows tell whether a ground speed fits.
 _SPEEDS = 20_000
 #: How near 60' and the next degree the ends of a step must lie; and how near a speed the logged one.
@@ -295,7 +296,7 @@ def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, cloc
     No minutes or seconds are above 59. Minutes alone show where they pass into the next degree, or by a ground speed
     that is logged: else only the header tells them.
     """
-    some = [np.abs(values[:: max(1, lat.size // _LOOKED_AT)]) for values in (lat, lon)]
+    some = [np.abs(values[some_of(lat.size)]) for values in (lat, lon)]
     behind = [np.round(values[np.isfinite(values)] % 1.0 * 1e4, 4) for values in some]
     if any(values.size == 0 or (values >= 6000.0).any() for values in behind):
         return 0

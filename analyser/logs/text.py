@@ -28,6 +28,8 @@ _PLAIN = bytes(range(32, 127)) + b"\t\n\r\f\x1e"
 _CHUNK = 1 << 20
 #: How much of a name from a log is shown.
 _NAME_LENGTH = 120
+#: Of a label within a sentence.
+LABEL_LENGTH = 40
 
 
 def encoding_of(data: bytes) -> str:

@@ -197,7 +197,7 @@ class _Numbers:
             years = np.floor(np.nan_to_num(self.values, nan=2000.0)).astype(int)
             start, end = (_new_year_s(years + step) for step in (0, 1))
             seconds = np.asarray(start + (self.values - years) * (end - start))
-            if (known % 1.0 != 0.0).mean() > 0.5 and self.flies(seconds):
+            if self.flies(seconds):
                 return Clock(seconds, True, "decimal years")
         return Clock((self.values - 1.0) * DAY_S, False, "day of the year") if "doy" in self.words else None
 
