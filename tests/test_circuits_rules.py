@@ -244,6 +244,81 @@ def test_a_distance_leg_is_long_and_alike_every_time() -> None:
     assert "legs-long-unlike" in codes(*racetrack(unlike, speed_kt=150.0))
 
 
+def test_distance_legs_are_alike_within_a_tenth() -> None:
+    # Two inbound legs of 150 s and of 182 are unlike by 9.6 % of their mean, of 150 and 186 by 10.7 %.
+    assert "legs-long-unlike" not in codes(*racetrack([(150, 150), (150, 182)], speed_kt=150.0))
+    assert "legs-long-unlike" in codes(*racetrack([(150, 150), (150, 186)], speed_kt=150.0))
+
+
+def marching(steps_nm: list[float], misses_nm: list[float]) -> set[str]:
+    """Let laps begin so much farther east, each than the last, and come back so near to their own beginnings."""
+    survey, found = racetrack(TWO * 2)
+    places = np.cumsum([0.0, *steps_nm])
+    laps = [
+        replace(lap, fix_m=np.array([east, 0.0]) * NM, miss_nm=miss)
+        for lap, east, miss in zip(found.laps, places.tolist(), misses_nm, strict=True)
+    ]
+    return codes(survey, replace(found, laps=tuple(laps)))
+
+
+def test_lines_of_a_survey_march_on_alike_and_never_come_back_over_one_another() -> None:
+    # Back over its beginning to within 85 % of the step, any lap but the last may have been a hold's.
+    assert "marching" in marching([0.3] * 3, [0.26] * 4)
+    assert "marching" not in marching([0.3] * 3, [0.26, 0.25, 0.26, 0.26])
+    assert "marching" in marching([0.3] * 3, [0.26, 0.26, 0.26, 0.0])
+    # Steps scatter by less than half of their mean: 0.1 about 0.3, not 0.2.
+    assert "marching" in marching([0.18, 0.3, 0.42], [0.4] * 4)
+    assert "marching" not in marching([0.1, 0.3, 0.5], [0.4] * 4)
+    assert "marching" not in marching([0.3, -0.3, 0.3], [0.4] * 4)
+
+
+def test_two_lines_are_a_survey_of_long_legs_three_of_a_minute_and_a_half() -> None:
+    def lines(count: int, leg_s: int) -> set[str]:
+        survey, found = racetrack([(leg_s, leg_s)] * count)
+        return codes(survey, moved(found, (0.3, 0.0), 0.4))
+
+    assert "marching" in lines(2, 160) and "marching" not in lines(2, 140)
+    assert "marching" in lines(3, 120) and "marching" not in lines(3, 100)
+    assert "marching" in lines(4, 100)
+
+
+@pytest.mark.parametrize(("beside_s", "low"), [(37, True), (53, False)])
+def test_heights_are_looked_at_for_three_quarters_of_a_minute_around_the_laps(
+    beside_s: int, low: bool
+) -> None:
+    survey, found = racetrack(ONE)
+    # Up from the ground so long before the lap and down to it so long after: a circuit of an aerodrome.
+    height = np.full(survey.time_s.size, 2800.0)
+    height[found.start - beside_s : found.end + beside_s] = 4000.0
+    assert ("goes-down-and-up" in codes(with_height(survey, height), found)) == low
+
+
+def test_a_lap_whose_course_was_met_late_is_held_against_its_turn_for_three_quarters_of_a_minute() -> None:
+    def late(after_s: int) -> set[str]:
+        survey, found = racetrack(ONE)
+        lap = found.laps[0]
+        # It passes half a mile beside its beginning, and over the first third of its turn so much later.
+        east, north = survey.east_m.copy(), survey.north_m.copy()
+        there, at = lap.outbound.start + 5, lap.passage + after_s
+        east[lap.inbound.end :] += 1.2 * NM
+        east[at], north[at] = survey.east_m[there], survey.north_m[there]
+        met = replace(lap, outbound=replace(lap.outbound, change_deg=210.0), miss_nm=1.2)
+        return codes(replace(survey, east_m=east, north_m=north), replace(found, laps=(met,)))
+
+    assert "lone-lap-misses" not in late(43)
+    assert "lone-lap-misses" in late(47)
+
+
+def test_the_speed_along_a_leg_is_looked_at_where_ten_seconds_are_left_without_its_ends() -> None:
+    def landing(leg_s: int) -> set[str]:
+        survey, found = racetrack([(leg_s, 60)])
+        (a, b) = found.laps[0].legs[0]
+        return codes(slowing(_blind(survey), slice(a, b), 0.95), found)
+
+    assert "speed-changes-along-leg" in landing(22)
+    assert "speed-changes-along-leg" not in landing(18)
+
+
 def test_one_lap_alone_has_the_outbound_leg_of_a_timed_hold() -> None:
     assert "legs-long-unlike" not in codes(*racetrack([(138, 200)], speed_kt=60.0))
     assert "legs-long-unlike" in codes(*racetrack([(144, 100)], speed_kt=60.0))
