@@ -97,7 +97,7 @@ def test_what_lay_outside_is_marked_in_its_own_column() -> None:
 def test_an_uncertainty_is_two_sigmas() -> None:
     found = Judged(item_of("timing"), score(72.0, sd=1.25))
     assert words(found.uncertainty) == "±2.5 s"
-    assert (words(found.tolerance), words(found.target), found.outside) == ("±5 s", "60 s", True)
+    assert (words(found.tolerance), words(found.target), found.score.outside) == ("±5 s", "60 s", True)
     assert words(Judged(item_of("timing"), score(72.0, sd=None)).uncertainty) == "not known"
     heading = replace(score(72.0, sd=95.0), unit="°")
     assert words(Judged(item_of("wind_correction"), heading).uncertainty) == "not known"
@@ -275,7 +275,10 @@ def test_the_heading_of_the_wind_has_two_sigmas_and_where_it_comes_from() -> Non
 
 def test_the_headings_count_what_they_fold_away() -> None:
     counts = [item for circuit in shown()["circuits"] for item in circuit.counted]
-    outside, counted = sum(item.outside for item in counts), sum(item.points is not None for item in counts)
+    outside, counted = (
+        sum(item.score.outside for item in counts),
+        sum(item.score.points is not None for item in counts),
+    )
     said = results(written())
     assert said["numbers"] == f"{outside} of {counted} judged numbers outside tolerance"
     assert counted > outside > 0

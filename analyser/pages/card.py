@@ -94,8 +94,7 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
     # Wide, with a margin for lettering.
     window = window_round(np.append(east, entry[0]), np.append(north, entry[1]), _HEIGHT / _WIDTH, 1.24)
     canvas = Canvas(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
     course = math.radians(hold.inbound_course_true_deg)
     far = 1.25 * float(np.min(path.along_nm))
     symbols.course(canvas, far * math.sin(course), far * math.cos(course))

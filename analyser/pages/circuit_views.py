@@ -36,16 +36,6 @@ class Judged:
     score: WrittenScore
 
     @property
-    def points(self) -> float | None:
-        """0 … 100; None is not judged."""
-        return self.score.points
-
-    @property
-    def outside(self) -> bool:
-        """Whether the value lies outside the tolerance."""
-        return self.score.verdict == "outside"
-
-    @property
     def value(self) -> Markup:
         """What was flown; an error from something has its sign."""
         return self._written(self.score.value, signed=self.score.reference is not None)
@@ -113,7 +103,7 @@ def circuit_rows(
 
 def _circuit_cells(c: WrittenCircuit, variation: float | None) -> list[ScoreCell]:
     out, inbound = c.outbound_leg, c.inbound_leg
-    outside = {key: score.verdict == "outside" for key, score in c.scores.items()}
+    outside = {key: score.outside for key, score in c.scores.items()}
     return [
         _outbound_time(out, "outbound" in c.timed and outside["timing"]),
         _heading(out, variation, outside["wind_correction"]),
@@ -250,7 +240,7 @@ def no_advice(circuit: WrittenCircuit) -> str:
     """
     if not circuit.error_budget:
         return f"{circuit.error_budget_missing or 'too little of this circuit was flown or recorded'}."
-    if not any(score.verdict == "outside" for score in circuit.scores.values()):
+    if not any(score.outside for score in circuit.scores.values()):
         return "Nothing moved the roll-out enough to speak of."
     most = max(circuit.error_budget, key=lambda share: hypot(share.cross_track_nm, share.along_track_nm))
     moved = hypot(most.cross_track_nm, most.along_track_nm)

@@ -25,7 +25,7 @@ from analyser.pages.grades import grade_row
 from analyser.pages.pilot_pages import STYLES
 from analyser.pages.progress_charts import map_canvas, thumbnail
 from analyser.pages.template import render
-from analyser.pages.words import number, points_words
+from analyser.pages.words import number, points_or_not, points_words
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
 from analyser.whole_files import cell_text, write_text_whole
@@ -133,7 +133,7 @@ def _latest_of_each(flown: Sequence[FlownExercise]) -> list[FlownExercise]:
 
 
 def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None) -> dict[str, Any]:
-    points = "not judged" if one.hold.points is None else f"{number(one.hold.points)} points"
+    points = points_or_not(one.hold.points)
     wind = one.hold.wind_speed_kt
     said = "wind not known" if wind is None else f"wind {number(wind)} kt"
     finding = f"Flown by {one.session.pilot}, {points}, {said}."

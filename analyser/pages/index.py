@@ -13,7 +13,6 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 from urllib.parse import quote
 
 import numpy as np
@@ -149,7 +148,9 @@ def entry_of(document: WrittenDebrief, data: Path, state: str) -> ListedDebrief:
             address=quote(os.fsencode(data.with_suffix(".html").name)),
             log=document.log.name,
             begun=datetime.fromisoformat(when) if when else None,
-            holds=[_hold(hold) for hold in document.holds],
+            holds=document.holds,
+            said=first_sentence,
+            course=_course,
             miss=sentence(document.nearest_miss or "Nothing came near one"),
             thumbnail=_thumbnail(document.holds),
         )
@@ -172,19 +173,10 @@ def _index_page(entries: Sequence[ListedDebrief]) -> str:
     )
 
 
-def _hold(hold: WrittenHold) -> dict[str, Any]:
+def _course(hold: WrittenHold) -> str:
     magnetic = hold.inbound_course_magnetic
     course = hold.inbound_course_true if magnetic is None else magnetic
-    return {
-        "name": hold.name or "Hold",
-        "inferred": hold.definition == "inferred",
-        "turns": hold.turns,
-        "course": f"{whole_direction(course):03d}°{'T' if magnetic is None else 'M'}",
-        "circuits": len(hold.circuits),
-        "points": hold.points,
-        "grade": hold.grade_word,
-        "said": first_sentence(hold),
-    }
+    return f"{whole_direction(course):03d}°{'T' if magnetic is None else 'M'}"
 
 
 def first_sentence(hold: WrittenHold) -> str:

@@ -14,7 +14,7 @@ from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
 from analyser.pages.pictures import Picture, step_picture
 from analyser.pages.subject import Subject
-from analyser.pages.words import heading, missing, number, quantity, turnable
+from analyser.pages.words import heading, missing, points_or_not, quantity, turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:
@@ -129,23 +129,22 @@ def show_steps(
 
 def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> list[Step]:
     came_out = captions.circuit(circuit.doc)
-    points = "not judged" if circuit.doc.points is None else f"{number(circuit.doc.points)} points"
     cause = main_cause(circuit.doc)
     words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
     drawn = step_picture(subject, map_canvas, [circuit.doc.number], f"Circuit {circuit.doc.number}. {words}")
-    steps = [Step(f"Circuit {circuit.doc.number}: {points}", words, drawn)]
+    steps = [Step(f"Circuit {circuit.doc.number}: {points_or_not(circuit.doc.points)}", words, drawn)]
     again = next((way for way in circuit.doc.reflown if way.cause == cause), None)
     if cause is None or again is None:
         return steps
-    off_nm = again.rollout.cross_track_nm
+    off_nm, right = again.rollout.cross_track_nm, f"with the {captions.cause_words(cause)} right"
     said = (
         "Roll-out not known."
         if off_nm is None
         else f"It would have rolled out {captions.rollout_words(off_nm)}."
     )
-    says = f"Circuit {circuit.doc.number}, flown again with the {captions.cause_words(cause)} right. {said}"
+    says = f"Circuit {circuit.doc.number}, flown again {right}. {said}"
     better = step_picture(subject, map_canvas, [circuit.doc.number], says, cause)
-    title = f"Circuit {circuit.doc.number} again, with the {captions.cause_words(cause)} right"
+    title = f"Circuit {circuit.doc.number} again, {right}"
     return [*steps, Step(title, said, better)]
 
 

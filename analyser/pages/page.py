@@ -161,8 +161,7 @@ def _map(
     origin = (hold.fix_lat_deg, hold.fix_lon_deg) if hold else (float(lat[middle]), float(lon[middle]))
     east, north, _ = LocalPlane(*origin).to_plane(lat, lon)
     canvas = canvas_for(east, north, width=300.0 if hold else 560.0)
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
     canvas.line(east, north, "pencil", 1.0, layer="other")
     spans = [("", hold.start_s, hold.end_s)] if hold else marked
     for _, start_s, end_s in spans:

@@ -64,6 +64,13 @@ def picture(
     return Picture(drawn, title, finding, caption_id, canvas.mapping())
 
 
+def _named(
+    subject: Subject, canvas: Canvas, title: str, finding: Markup | str, name: str, **how: Any
+) -> Picture:
+    """Make a picture of a hold that has the page's one place for its kind, and its caption there."""
+    return picture(canvas, title, finding, name, f"{subject.ids}-{name}", **how)
+
+
 def hold_pictures(subject: Subject, map_canvas: Canvas) -> dict[str, Any]:
     """Draw everything that the page shows of a hold, by name; None where the log does not give it."""
     strips = hold_strips(subject)
@@ -86,7 +93,7 @@ def _plan(subject: Subject, canvas: Canvas) -> Picture:
     side = next((exact.side for exact in subject.exact.values()), None)
     holes = bool(subject.series.in_hole.any())
     caption = captions.plan(subject.document, exact_side=side, holes=holes)
-    return picture(canvas, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
+    return _named(subject, canvas, "Plan view", caption, "plan", ids=subject.ids, **further)
 
 
 def _air(subject: Subject) -> Picture:
@@ -96,7 +103,7 @@ def _air(subject: Subject) -> Picture:
         radius = turn_radius_nm(exact.turn_rate_dps, exact.tas_kt)
         radii[which, "outbound_turn"] = radii[which, "inbound_turn"] = radius
     canvas = air(subject.series, subject.spans, radii)
-    return picture(canvas, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
+    return _named(subject, canvas, "Air-mass view", captions.air(subject.document), "air")
 
 
 def _side(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
@@ -106,15 +113,16 @@ def _side(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
     bands = next((strip.bands for strip in strips if strip.key == "altitude"), ())
     same = {(band.low, band.high) for band in bands}
     canvas = side(subject.series, subject.spans, same.pop() if len(same) == 1 else None)
-    return picture(canvas, "Side view", captions.side(subject.series), "side", f"{subject.ids}-side")
+    return _named(subject, canvas, "Side view", captions.side(subject.series), "side")
 
 
 def _strips(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
     """Draw the ribbon of phases and every time strip."""
     window, start, seams = subject.window_s, subject.flown.start_s, subject.seams_s
     bar = ribbon(subject.spans, window, start, seams)
-    caption = captions.ribbon(subject.spans, start, seams)
-    drawn = [("ribbon", picture(bar, "Phases", caption, "ribbon", f"{subject.ids}-ribbon"))]
+    drawn = [
+        ("ribbon", _named(subject, bar, "Phases", captions.ribbon(subject.spans, start, seams), "ribbon"))
+    ]
     for strip in strips:
         canvas, caption = strip_sheet(strip, subject.spans, window, seams), captions.strip(strip, start)
         named = picture(canvas, strip.title, caption, "strip", f"{subject.ids}-{strip.key}", key=strip.key)
@@ -179,8 +187,7 @@ def _sectors(subject: Subject) -> Picture:
         load_regime(subject.document.rules).entry,
         heading_sd_deg=flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
     )
-    caption = captions.entry(subject.document)
-    return picture(canvas, "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
+    return _named(subject, canvas, "Entry sectors", captions.entry(subject.document), "sectors")
 
 
 def _wind(subject: Subject) -> Picture | None:
@@ -194,8 +201,7 @@ def _wind(subject: Subject) -> Picture | None:
     pick = slice(inside.start, inside.stop, stride)
     ground = motion.ground_east_kt[pick], motion.ground_north_kt[pick]
     canvas = wind_circle(ground, wind, tas_kt, subject.document.tas_sd_kt, subject.wind_texts)
-    caption = captions.wind(subject.document)
-    return picture(canvas, "Wind circle", caption, "wind", f"{subject.ids}-wind")
+    return _named(subject, canvas, "Wind circle", captions.wind(subject.document), "wind")
 
 
 def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:

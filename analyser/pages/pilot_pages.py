@@ -18,7 +18,7 @@ from analyser.logbook.trend import FEWEST
 from analyser.pages import progress_charts as charts
 from analyser.pages.grades import grades_by_session, remark_rows, told
 from analyser.pages.template import render
-from analyser.pages.words import number, points_words
+from analyser.pages.words import number, points_or_not, points_words
 
 #: The styles of the logbook's pages.
 STYLES = ("page.css", "progress.css")
@@ -272,7 +272,7 @@ def _names(found: Any) -> str:
 def _hold_words(hold: LoggedHold) -> str:
     said = [
         counted(len(hold.circuits), "circuit"),
-        "not judged" if hold.points is None else f"{number(hold.points)} points",
+        points_or_not(hold.points),
     ]
     if hold.entry_verdict in ("correct", "incorrect"):
         said.append(f"{hold.entry_flown} entry {'right' if hold.entry_verdict == 'correct' else 'wrong'}")

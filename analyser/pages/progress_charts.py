@@ -121,9 +121,7 @@ def deviation_chart(item: ItemProgress) -> Markup | None:
     reach = 1.15 * max(1.5 * tolerance, *(abs(off) for off in each))
     canvas, start = _time_sheet([mark.when for mark in item.marks], 120.0, -reach, reach)
     left, right = canvas.window[:2]
-    canvas.area(
-        [left, right, right, left], [-tolerance, -tolerance, tolerance, tolerance], "band", layer="band"
-    )
+    canvas.box(left, right, -tolerance, tolerance, "band", layer="band")
     canvas.line([left, right], [0.0, 0.0], "pencil", 0.9, layer="frame")
     for level in (-tolerance, 0.0, tolerance):
         said = number(level, 0 if float(tolerance).is_integer() else 1, signed=True)
@@ -151,8 +149,7 @@ def overlay(first: Path, latest: Path, labels: Sequence[str]) -> Markup:
     canvas.line(drawn[0][:, 1], drawn[0][:, 2], "pencil", 1.6, (5.0, 3.0), layer="flown")
     canvas.line(drawn[1][:, 1], drawn[1][:, 2], "out", 2.2, layer="flown")
     symbols.fix(canvas)
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
     return svg(canvas, f"The fix and the circuits flown: {'; '.join(labels)}.", name="overlay")
 
 
@@ -207,8 +204,6 @@ def _trend(canvas: Canvas, item: ItemProgress) -> None:
 def _wind_bar(canvas: Canvas, day: float, mark: SessionMark) -> None:
     if mark.wind_share is None:
         return
-    half = 2.2 * (canvas.window[1] - canvas.window[0]) / canvas.width
+    half = 2.2 * canvas.per_unit
     top = _FLOOR + _WIND_ROOM * min(1.0, mark.wind_share / _STRONG_WIND_SHARE)
-    canvas.area(
-        [day - half, day + half, day + half, day - half], [_FLOOR, _FLOOR, top, top], "air", layer="wind"
-    )
+    canvas.box(day - half, day + half, _FLOOR, top, "air", layer="wind")

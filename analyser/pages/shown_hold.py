@@ -61,7 +61,6 @@ def hold_view(
     return {
         "number": order,
         "doc": doc,
-        "variation": doc.variation,
         "opening": first,
         "pictures": drawn,
         "legend": [line for key, line in PHASES.items() if any(span.phase == key for span in subject.spans)],
@@ -186,7 +185,7 @@ def _findings(hold: WrittenHold, _: WrittenDebrief) -> str | None:
 
 def _numbers(hold: WrittenHold, _: WrittenDebrief) -> str:
     scores = [score for circuit in hold.circuits for score in circuit.scores.values()]
-    outside = sum(score.verdict == "outside" for score in scores)
+    outside = sum(score.outside for score in scores)
     judged = sum(score.points is not None for score in scores)
     return f"{outside} of {judged} judged numbers outside tolerance" if judged else "nothing was judged"
 

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from analyser import CAUTION, __version__
+from analyser.logbook.names import counted
 from analyser.pages import words
 from analyser.pages.captions import cause_words
 from analyser.pages.grades import sheet_view
@@ -64,6 +65,7 @@ def environment() -> Environment:
         "num": words.number,
         "plain": "{:g}".format,
         "clock": words.clock,
+        "counted": counted,
         "lat": words.latitude,
         "lon": words.longitude,
     }

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 #: Said where the log cannot tell; never 0.
 NOT_JUDGED = "not judged"
+_BOTH = Markup('<span class="when-mag">{}</span><span class="when-tru">{}</span>')
 
 
 def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:
@@ -26,6 +27,11 @@ def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:
     """
     true = f"{_three(true_deg)}°T"
     return (true if variation_deg is None else f"{_three(true_deg - variation_deg)}°M"), true
+
+
+def in_both(texts: tuple[str, str], kind: str) -> list[tuple[str, str]]:
+    """Pair a direction's magnetic and true text with the ``kind`` of lettering, of which the page shows one."""
+    return [(texts[0], f"{kind} when-mag"), (texts[1], f"{kind} when-tru")]
 
 
 def _three(degrees: float) -> str:
@@ -39,6 +45,11 @@ def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
         return f"{0:.{decimals}f}"
     sign = "−" if rounded < 0 else "+" if signed else ""
     return f"{sign}{abs(rounded):,.{decimals}f}"
+
+
+def points_or_not(points: float | None) -> str:
+    """Say the points of what may not have been judged: ``"58 points"``."""
+    return NOT_JUDGED if points is None else f"{number(points)} points"
 
 
 def points_words(points: float, asked: float) -> str:
@@ -84,7 +95,7 @@ def heading(true_deg: float | None, variation_deg: float | None) -> Markup:
     magnetic, true = direction(true_deg, variation_deg)
     if magnetic == true:
         return Markup("<span>{}</span>").format(true)
-    return Markup('<span class="when-mag">{}</span><span class="when-tru">{}</span>').format(magnetic, true)
+    return _BOTH.format(magnetic, true)
 
 
 def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
@@ -135,8 +146,7 @@ def _turned(found: str, exact: dict[str, float], variation_deg: float | None) ->
 
 def _both(magnetic: str, exact: dict[str, float], variation_deg: float) -> Markup:
     true_deg = exact.get(magnetic, float(magnetic[:3]) + variation_deg)
-    both = '<span class="when-mag">{}</span><span class="when-tru">{}</span>'
-    return Markup(both).format(magnetic, direction(true_deg, variation_deg)[1])
+    return _BOTH.format(magnetic, direction(true_deg, variation_deg)[1])
 
 
 def missing(words: str = NOT_JUDGED) -> Markup:

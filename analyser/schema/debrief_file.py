@@ -80,6 +80,11 @@ class WrittenScore(FilePart):
     outside_s: Tenths | None = None
     longest_outside_s: Tenths | None = None
 
+    @property
+    def outside(self) -> bool:
+        """Whether the value lies outside the tolerance."""
+        return self.verdict == "outside"
+
     @classmethod
     def of(cls, *sources: Any, **other: Any) -> Self:
         """Take a score: its note says why it was not judged, or what else should be known."""

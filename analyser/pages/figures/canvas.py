@@ -102,6 +102,11 @@ class Canvas:
         _, _, bottom, top = self.window
         return (np.asarray(value, float) - bottom) * (self.height / (top - bottom))
 
+    @property
+    def per_unit(self) -> float:
+        """What a drawing unit across is in data."""
+        return (self.window[1] - self.window[0]) / self.width
+
     def mapping(self) -> dict[str, float]:
         """Return what the page's script needs to put its cursor: ``x = ox + kx * data``, y downwards."""
         left, right, bottom, top = self.window
@@ -156,6 +161,10 @@ class Canvas:
         if rings:
             inks = variable(ink), variable(edge or "none")
             self.strokes.append(Stroke(tuple(rings), True, *inks, width, (), opacity, layer, data))
+
+    def box(self, left: float, right: float, low: float, high: float, ink: str, **how: Any) -> None:
+        """Fill a rectangle; ``how`` as for `area`."""
+        self.area([left, right, right, left], [low, low, high, high], ink, **how)
 
     def letter(
         self,

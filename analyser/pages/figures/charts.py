@@ -10,7 +10,7 @@ import numpy as np
 
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, FloatArray, letter_free, ticks
-from analyser.pages.words import clock, nice_step, number
+from analyser.pages.words import clock, in_both, nice_step, number
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import WrittenWind
@@ -63,14 +63,12 @@ def _row(
         canvas.line([left, right], [row + 0.02] * 2, "ink", 1.0, layer="axis")
     low, high = min(bar), max(bar)
     worse = abs(bar[1]) > abs(bar[0])
-    corners = ([low, high, high, low], [row + 0.22, row + 0.22, row + 0.78, row + 0.78])
-    if total:
-        canvas.area(*corners, "ink", layer="bars")
-    elif worse:
-        canvas.area(*corners, "mark", layer="bars")
+    corners = (low, high, row + 0.22, row + 0.78)
+    if total or worse:
+        canvas.box(*corners, "ink" if total else "mark", layer="bars")
     else:
         # A share that took error away is only outlined: told from the others without colour.
-        canvas.area(*corners, "paper", edge="good", width=1.4, layer="bars")
+        canvas.box(*corners, "paper", edge="good", width=1.4, layer="bars")
     if not total:
         canvas.line([bar[1]] * 2, [row + 0.22, row + 1.22], "ink", 0.7, layer="bars")
     canvas.letter(right, base, text, "strong" if total else "row", "end", right=-2)
@@ -143,8 +141,7 @@ def wind_circle(
     symbols.ring(canvas, tas_kt, *centre, ink="pencil", width=1.2, dash=(2.0, 2.4), layer="circle")
     _points(canvas, *ground_kt)
     _centre(canvas, *centre, wind.sd_kt)
-    letters = [(text, f"note {kind}") for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)]
-    letter_free(canvas, centre, letters, math.degrees(math.atan2(*centre)), layer="lettering",
+    letter_free(canvas, centre, in_both(texts, "note"), math.degrees(math.atan2(*centre)), layer="lettering",
                 clear_of=("wind", "points"))  # fmt: skip
     return canvas
 
@@ -168,7 +165,7 @@ def _ring_area(canvas: Canvas, centre: tuple[float, float], radius: float, half:
 
 def _points(canvas: Canvas, east_kt: FloatArray, north_kt: FloatArray) -> None:
     # Each point is a dash as long as it is thick: a square of one short path piece.
-    size = 1.25 * (canvas.window[1] - canvas.window[0]) / canvas.width
+    size = 1.25 * canvas.per_unit
     ends = np.array([-size, size, np.nan])
     east, north = (east_kt[:, None] + ends).ravel(), (north_kt[:, None] + 0.0 * ends).ravel()
     canvas.line(east, north, "out", 2.5, opacity=0.75, layer="points")
@@ -178,6 +175,6 @@ def _centre(canvas: Canvas, east: float, north: float, sd_kt: float | None) -> N
     canvas.line([0, east], [0, north], "air", 2.2, layer="wind")
     if sd_kt is not None:
         canvas.area(*symbols.circle(2 * sd_kt, east, north, 49), "air", opacity=0.3, edge="air", layer="wind")
-    size = 4.0 * (canvas.window[1] - canvas.window[0]) / canvas.width
+    size = 4.0 * canvas.per_unit
     canvas.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
     canvas.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")

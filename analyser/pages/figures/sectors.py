@@ -12,7 +12,7 @@ from analyser.holds.entries import sectors as hold_sectors
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Letter, places_beside, write_first_free
-from analyser.pages.words import direction
+from analyser.pages.words import direction, in_both
 from analyser.rules.regime import EntryRule
 
 _REACH = 1.0
@@ -87,7 +87,7 @@ def _label(
 ) -> None:
     """Write a direction in both references where its line comes from, with its word where there is room."""
     at = math.radians(from_deg)
-    both = tuple(zip(direction(true_deg, variation), ("when-mag", "when-tru"), strict=True))
+    both = in_both(direction(true_deg, variation), kind)
     # Best outside the ring; inside it where the canvas ends too soon.
     for layers, reach in (
         (("arrival", "hold", "ring"), 1.1),
@@ -95,7 +95,7 @@ def _label(
         (("arrival",), 0.8),
     ):
         for word in words:
-            letters = [(word + text, f"{kind} {shown}") for text, shown in both]
+            letters = [(word + text, shown) for text, shown in both]
             place = (reach * math.sin(at), reach * math.cos(at))
             if write_first_free(canvas, places_beside(canvas, place, letters, from_deg + 90.0), layers):
                 return

@@ -97,10 +97,8 @@ def shade(canvas: Canvas, spans: Sequence[Span]) -> None:
     _, _, low, high = canvas.window
     for span in spans:
         if span.phase in ("outbound_turn", "inbound_turn"):
-            corners = [span.start_s, span.end_s, span.end_s, span.start_s]
-            canvas.area(
-                corners, [low, low, high, high], "rule", opacity=0.32, layer="phases", circuit=span.circuit
-            )
+            place = (span.start_s, span.end_s, low, high)
+            canvas.box(*place, "rule", opacity=0.32, layer="phases", circuit=span.circuit)
         if span.phase == "outbound_turn":
             canvas.line([span.start_s] * 2, [low, high], "ink", 0.9, layer="phases")
 
@@ -203,13 +201,12 @@ _REACH = 0.11
 def _outside(canvas: Canvas, strip: Strip) -> None:
     """Mark what lay outside: a heavy line, a bar under it, and the worst of each circuit in figures."""
     _, _, low, high = canvas.window
-    foot = [low, low, low + 0.055 * (high - low), low + 0.055 * (high - low)]
     spots = strip.outside
     for spot in spots:
         cut = (strip.time_s >= spot.start_s) & (strip.time_s <= spot.end_s)
         until = max(spot.end_s, spot.start_s + 1.0)
         canvas.line(strip.time_s[cut], strip.value[cut], "mark", 3.4, layer="outside")
-        canvas.area([spot.start_s, until, until, spot.start_s], foot, "mark", layer="outside")
+        canvas.box(spot.start_s, until, low, low + 0.055 * (high - low), "mark", layer="outside")
     told: list[float] = []
     start, end = canvas.window[:2]
     for spot in sorted(spots, key=lambda one: -abs(one.worst)):

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from analyser.pages.figures.canvas import Canvas, FloatArray
+from analyser.pages.words import in_both
 
 
 def _place(canvas: Canvas, units: tuple[float, float]) -> tuple[float, float]:
@@ -16,14 +17,9 @@ def _place(canvas: Canvas, units: tuple[float, float]) -> tuple[float, float]:
     return across, top - units[1] * (top - bottom) / canvas.height
 
 
-def _per_unit(canvas: Canvas) -> float:
-    left, right, _, _ = canvas.window
-    return (right - left) / canvas.width
-
-
 def fix(canvas: Canvas, east: float = 0.0, north: float = 0.0, *, layer: str = "fix") -> None:
     """Draw the fix: a triangle with its dot."""
-    size = 8.5 * _per_unit(canvas)
+    size = 8.5 * canvas.per_unit
     angles = np.radians([90, 210, 330])
     canvas.area(
         east + size * np.cos(angles),
@@ -44,7 +40,7 @@ def course(canvas: Canvas, east: float, north: float, *, width: float = 0.9, lay
 
 def seam(canvas: Canvas, here: tuple[float, float], towards_deg: float, *, layer: str, circuit: int) -> None:
     """Draw two bars across a track, where the recording stood still or time ran at another rate."""
-    unit, along = _per_unit(canvas), math.radians(towards_deg)
+    unit, along = canvas.per_unit, math.radians(towards_deg)
     ahead, across = (math.sin(along), math.cos(along)), (math.cos(along), -math.sin(along))
     for off in (-2.5, 2.5):
         x, y = ([here[k] + unit * (off * ahead[k] + far * across[k]) for far in (-8.0, 8.0)] for k in (0, 1))
@@ -70,7 +66,7 @@ def arrow(
     layer: str,
 ) -> tuple[float, float]:
     """Draw an arrow from a place in drawing units, its length too; return its tip in data."""
-    unit = _per_unit(canvas)
+    unit = canvas.per_unit
     east, north = _place(canvas, start)
     angle = math.radians(towards_deg)
     tip = (east + length * unit * math.sin(angle), north + length * unit * math.cos(angle))
@@ -82,6 +78,12 @@ def arrow(
     return tip
 
 
+def north_and_scale(canvas: Canvas) -> None:
+    """Draw what every map has: the north arrow in the top left corner, and the scale at the foot."""
+    north(canvas)
+    scale(canvas)
+
+
 def north(canvas: Canvas) -> None:
     """Draw the north arrow in the top left corner (true north is up)."""
     tip = arrow(canvas, (14, 40), 0.0, 28, ink="ink", width=1.3, layer="frame")
@@ -90,9 +92,9 @@ def north(canvas: Canvas) -> None:
 
 def scale(canvas: Canvas) -> None:
     """Draw the scale bar, one nautical mile (or five where one would be too small to see)."""
-    length = 1.0 if 1.0 / _per_unit(canvas) > 36 else 5.0
+    length = 1.0 if 1.0 / canvas.per_unit > 36 else 5.0
     east, north_ = _place(canvas, (16, canvas.height - 12))
-    tick = 4 * _per_unit(canvas)
+    tick = 4 * canvas.per_unit
     canvas.line(
         [east, east, east + length, east + length],
         [north_ + tick, north_, north_, north_ + tick],
@@ -110,8 +112,8 @@ def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str]) -> None:
     start = (middle[0] + 19 * math.sin(angle), middle[1] - 19 * math.cos(angle))
     arrow(canvas, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer="wind")
     east, north_ = _place(canvas, (canvas.width - 52, 31))
-    for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        canvas.letter(east, north_, text, f"note {kind}", "end", layer="wind")
+    for text, kind in in_both(texts, "note"):
+        canvas.letter(east, north_, text, kind, "end", layer="wind")
 
 
 def dot(
@@ -126,10 +128,10 @@ def dot(
     layer: str,
 ) -> None:
     """Draw a dot at a place in the canvas's data, its radius in drawing units; a square one differs without colour."""
-    left, right, bottom, top = canvas.window
+    _, _, bottom, top = canvas.window
     angles = np.linspace(0.0, 2.0 * np.pi, 5 if square else 15)[:-1] + (np.pi / 4.0 if square else 0.0)
     reach = radius * (1.3 if square else 1.0)
-    across, up = reach * (right - left) / canvas.width, reach * (top - bottom) / canvas.height
+    across, up = reach * canvas.per_unit, reach * (top - bottom) / canvas.height
     canvas.area(x + across * np.cos(angles), y + up * np.sin(angles), ink, edge=edge, width=1.4, layer=layer)
 
 

@@ -13,7 +13,7 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, canvas_for, letter_free, ticks, window_round
 from analyser.pages.figures.strips import STRIP_WIDTH, scale_figure
 from analyser.pages.subject import PHASES, AreaParts, FloatArray, HoldSeries, Path, Span, Subject, inner_spans
-from analyser.pages.words import direction, number
+from analyser.pages.words import direction, in_both, number
 
 
 def plan(subject: Subject) -> Canvas:
@@ -100,8 +100,7 @@ def _frame(canvas: Canvas) -> None:
     step = 1.0 if farthest < 9 else 5.0
     for radius in np.arange(step, farthest, step):
         symbols.ring(canvas, float(radius))
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
 
 
 def _course(canvas: Canvas, subject: Subject) -> None:
@@ -113,8 +112,8 @@ def _course(canvas: Canvas, subject: Subject) -> None:
 
 def _course_text(canvas: Canvas, subject: Subject) -> None:
     course = subject.flown.hold.inbound_course_true_deg
-    shown = zip(direction(course, subject.variation), ("course when-mag", "course when-tru"), strict=True)
-    letter_free(canvas, (0.0, 0.0), list(shown), course + 150.0, layer="course",
+    shown = in_both(direction(course, subject.variation), "course")
+    letter_free(canvas, (0.0, 0.0), shown, course + 150.0, layer="course",
                 clear_of=("flown", "fix", "ideal", "course", "other"), nearest=26.0)  # fmt: skip
 
 
@@ -158,8 +157,7 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
     east = np.concatenate((series.air_east_nm[cut], series.drift_east_nm[drift]))
     north = np.concatenate((series.air_north_nm[cut], series.drift_north_nm[drift]))
     canvas = canvas_for(east, north)
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
     canvas.line(
         series.drift_east_nm[drift], series.drift_north_nm[drift], "air", 1.4, (1.5, 3.0), layer="drift"
     )
@@ -229,9 +227,7 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
 def _side_frame(canvas: Canvas, band_ft: tuple[float, float] | None) -> None:
     left, right, low, high = canvas.window
     if band_ft:
-        canvas.area(
-            [left, right, right, left], [band_ft[0], band_ft[0], band_ft[1], band_ft[1]], "band", layer="band"
-        )
+        canvas.box(left, right, *band_ft, "band", layer="band")
     for value in ticks(low, high, 5)[0]:
         canvas.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if (high - value) / (high - low) > 0.14 and (value - low) / (high - low) > 0.14:
@@ -326,8 +322,7 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
         np.concatenate([outermost[0], *(series.east_nm[cut] for cut in cuts)]),
         np.concatenate([outermost[1], *(series.north_nm[cut] for cut in cuts)]),
     )
-    symbols.north(canvas)
-    symbols.scale(canvas)
+    symbols.north_and_scale(canvas)
     course = math.radians(course_true_deg)
     far = float(np.hypot(*outermost).max())
     symbols.course(canvas, -far * math.sin(course), -far * math.cos(course), width=0.7, layer="course")
