@@ -288,17 +288,8 @@ _CIRCUIT = (
     *("first_turn_s", "second_turn_s", "total_s", "gate_bearing_deg", "roll_s"),
 )
 _ENTRY = (
-    *(
-        "entry",
-        "track_true",
-        "heading_true",
-        "first_turn",
-        "first_turn_deg",
-        "rule_time_s",
-        "time_s",
-        "end_nm",
-    ),
-    "second_turn",
+    *("entry", "track_true", "heading_true", "first_turn", "first_turn_deg", "rule_time_s", "time_s"),
+    *("end_nm", "second_turn"),
 )
 _TURN_IN = ("turn_in_after_s", "outbound_timed_s", "clock_from", "outbound_time_s", "outbound_heading_true")
 

@@ -44,9 +44,8 @@ def folded(text: str) -> str:
 
 
 def _holds(document: WrittenDebrief) -> str:
-    count = len(document.holds)
-    if count:
-        return f"{count} hold" + ("s" if count > 1 else "")
+    if document.holds:
+        return f"{len(document.holds)} hold" + ("s" if len(document.holds) > 1 else "")
     return f"no hold found; {plain(document.nearest_miss or 'nothing came near one')}"
 
 

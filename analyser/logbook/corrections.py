@@ -308,14 +308,13 @@ def forget_person(connection: Connection, name: str) -> Forgotten:
     files = _forget_files(connection, who)
     elsewhere = _forget_trail(connection, who, name)
     flown = select(session.c.id).where(session.c.pilot_id == who)
-    count = len(connection.execute(flown).all())
     debriefs = select(debrief.c.id).where(debrief.c.session_id.in_(flown))
     holds = select(hold.c.id).where(hold.c.debrief_id.in_(debriefs))
     connection.execute(delete(measure).where(measure.c.hold_id.in_(holds)))
     connection.execute(delete(hold).where(hold.c.debrief_id.in_(debriefs)))
     for table in (debrief, grade, recording, change):
         connection.execute(delete(table).where(table.c.session_id.in_(flown)))
-    connection.execute(delete(session).where(session.c.pilot_id == who))
+    count = connection.execute(delete(session).where(session.c.pilot_id == who)).rowcount
     for column in _NAMES[1:]:
         taken = update(column.table).where(column == who).values({column: None})
         elsewhere += connection.execute(taken).rowcount

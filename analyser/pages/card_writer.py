@@ -300,8 +300,7 @@ class _Writer:
         heading = self.degrees(exact.outbound_heading_deg)
         makeshift = "" if exact.exists else "*"
         if short:
-            level = _LEVEL if exact.abeam_after_s is None else ""
-            return f"{heading} {clock(exact.outbound_timed_s)}{makeshift}{level}"
+            return f"{heading} {clock(exact.outbound_timed_s)}{makeshift}{_mark(exact)}"
         inbound = self.degrees(exact.inbound_heading_deg)
         return f"{heading} {_both_clocks(exact)}{makeshift}, in {inbound}"
 
@@ -367,13 +366,11 @@ class _Writer:
             parts.append(f"{len(plan.shortened)} short")
         turn_in_s = plan.leaves_s - last.total_s + last.first_turn_s + last.outbound_time_s
         heading = self.degrees(last.outbound_heading_deg)
-        timed = _both_clocks(last) + ("" if last.abeam_after_s is not None else _LEVEL)
-        return clock(plan.wanted_s), ", ".join(parts), heading, timed, clock(turn_in_s)
+        return clock(plan.wanted_s), ", ".join(parts), heading, _marked_clocks(last), clock(turn_in_s)
 
     def _turn_in(self, line: ExactCircuit) -> tuple[str, ...]:
-        timed = _both_clocks(line) + ("" if line.abeam_after_s is not None else _LEVEL)
-        heading = self.degrees(line.outbound_heading_deg)
-        return clock(line.total_s), heading, timed, clock(line.total_s - line.turn_in_after_s)
+        heading, to_go_s = self.degrees(line.outbound_heading_deg), line.total_s - line.turn_in_after_s
+        return clock(line.total_s), heading, _marked_clocks(line), clock(to_go_s)
 
     def _thumb(self, one: ThumbComparison) -> str:
         off = _amount(abs(round(one.thumb.value) - round(one.exact)), one.thumb.unit)
@@ -397,6 +394,14 @@ def _both_clocks(exact: ExactCircuit) -> str:
     """Write the outbound time by the rules' clock, and in brackets from wings level where that is another one."""
     level = "" if exact.level_time_s is None else f" ({clock(exact.level_time_s)})"
     return clock(exact.outbound_timed_s) + level
+
+
+def _marked_clocks(exact: ExactCircuit) -> str:
+    return _both_clocks(exact) + _mark(exact)
+
+
+def _mark(exact: ExactCircuit) -> str:
+    return _LEVEL if exact.abeam_after_s is None else ""
 
 
 def _explained(rows: Sequence[tuple[str, ...]]) -> str:

@@ -148,7 +148,7 @@ def _leans(one: Leaning) -> bool:
 def _lean_words(one: Leaning) -> str:
     if one.verdict == "too little":
         return "too few grades to tell, or on a scale that is not at hand"
-    if one.verdict == "none" or one.lean is None:
+    if not _leans(one) or one.lean is None:
         return "no lean can be told"
     return f"{one.verdict} than the points, by about {number(abs(one.lean), 1)} of a grade"
 

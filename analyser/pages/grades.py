@@ -138,19 +138,15 @@ def sheet_view(
 def _sheet_item(
     key: str, points: float | None, worth: float | None, offered: Sequence[Scale]
 ) -> dict[str, Any]:
-    level = offered[0].propose(worth)
+    levels = {scale.key: scale.propose(worth) for scale in offered}
+    first = levels[offered[0].key]
     return {
         "key": key,
         "title": title_of(key),
         "points": None if points is None else round(points, 1),
-        "proposed": {scale.key: _proposed(scale, worth) for scale in offered},
-        "proposed_title": None if level is None else level.title,
+        "proposed": {key: level and level.key for key, level in levels.items()},
+        "proposed_title": first and first.title,
     }
-
-
-def _proposed(scale: Scale, points: float | None) -> str | None:
-    level = scale.propose(points)
-    return None if level is None else level.key
 
 
 def _scale(scale: Scale) -> dict[str, Any]:

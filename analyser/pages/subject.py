@@ -330,9 +330,7 @@ def replay(subject: Subject, maps: Mapping[str, dict[str, float]], circuit: int 
             [
                 PHASES[span.phase].code,
                 span.circuit,
-                round(span.start_s, 1),
-                round(span.end_s, 1),
-                round(span.clock_s, 1),
+                *(round(at_s, 1) for at_s in (span.start_s, span.end_s, span.clock_s)),
             ]
             for span in subject.spans
         ],

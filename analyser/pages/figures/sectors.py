@@ -129,21 +129,9 @@ def _hold(canvas: Canvas, course_deg: float, side: int) -> None:
 
 def _arrow(canvas: Canvas, heading_deg: float, sd_deg: float | None) -> None:
     heading = math.radians(heading_deg)
-    start, tip = (
-        (-1.06 * math.sin(heading), -1.06 * math.cos(heading)),
-        (-0.09 * math.sin(heading), -0.09 * math.cos(heading)),
-    )
+    start, tip = ((-far * math.sin(heading), -far * math.cos(heading)) for far in (1.06, 0.09))
     if sd_deg is not None:
         spread = np.radians(heading_deg + 180 + np.array([-2, 2]) * sd_deg)
-        canvas.area(
-            [0, *(0.98 * np.sin(spread))],
-            [0, *(0.98 * np.cos(spread))],
-            "mark",
-            opacity=0.22,
-            layer="arrival",
-        )
-    canvas.line([start[0], tip[0]], [start[1], tip[1]], "mark", 2.6, layer="arrival")
-    for side in (155.0, -155.0):
-        barb = heading + math.radians(side)
-        canvas.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
-                   layer="arrival")  # fmt: skip
+        east, north = [0, *(0.98 * np.sin(spread))], [0, *(0.98 * np.cos(spread))]
+        canvas.area(east, north, "mark", opacity=0.22, layer="arrival")
+    symbols.shaft(canvas, start, tip, heading_deg, 0.08, ink="mark", width=2.6, layer="arrival")

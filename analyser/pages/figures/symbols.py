@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
@@ -70,12 +71,23 @@ def arrow(
     east, north = _place(canvas, start)
     angle = math.radians(towards_deg)
     tip = (east + length * unit * math.sin(angle), north + length * unit * math.cos(angle))
-    canvas.line([east, tip[0]], [north, tip[1]], ink, width, layer=layer)
-    for side in (155.0, -155.0):
-        barb = math.radians(towards_deg + side)
-        barb_x = [tip[0], tip[0] + 8 * unit * math.sin(barb)]
-        canvas.line(barb_x, [tip[1], tip[1] + 8 * unit * math.cos(barb)], ink, width, layer=layer)
+    shaft(canvas, (east, north), tip, towards_deg, 8 * unit, ink=ink, width=width, layer=layer)
     return tip
+
+
+def shaft(
+    canvas: Canvas,
+    start: tuple[float, float],
+    tip: tuple[float, float],
+    towards_deg: float,
+    barb: float,
+    **how: Any,
+) -> None:
+    """Draw an arrow between two places in data, its barbs so long, data units too; ``how`` as for a line."""
+    canvas.line([start[0], tip[0]], [start[1], tip[1]], **how)
+    for side in (155.0, -155.0):
+        at = math.radians(towards_deg + side)
+        canvas.line([tip[0], tip[0] + barb * math.sin(at)], [tip[1], tip[1] + barb * math.cos(at)], **how)
 
 
 def north_and_scale(canvas: Canvas) -> None:

@@ -27,23 +27,13 @@ def plan(subject: Subject) -> Canvas:
         # An empty group keeps its place in the order of layers.
         canvas.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
     _course(canvas, subject)
-    for number_of, (east, north) in subject.exact_paths.items():
-        canvas.line(east, north, "band", 7.0, layer="ideal", circuit=number_of)
-        canvas.line(east, north, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=number_of)
+    for number_of, path in subject.exact_paths.items():
+        _ideal(canvas, path, number_of, 7.0, 1.3)
     if subject.ideal_entry is not None:
         canvas.line(*subject.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
     for (number_of, cause), (east, north) in subject.reflown.items():
-        canvas.line(
-            east,
-            north,
-            "ghost",
-            2.0,
-            (6.0, 2.0, 1.5, 2.0),
-            layer="reflown",
-            tolerance=0.25,
-            circuit=number_of,
-            cause=cause,
-        )
+        how: dict[str, Any] = {"tolerance": 0.25, "circuit": number_of, "cause": cause}
+        canvas.line(east, north, "ghost", 2.0, (6.0, 2.0, 1.5, 2.0), layer="reflown", **how)
     draw_flown(canvas, subject.series, subject.spans)
     symbols.fix(canvas)
     wind_from = subject.document.wind.from_true
@@ -52,6 +42,12 @@ def plan(subject: Subject) -> Canvas:
     _course_text(canvas, subject)
     _numbers(canvas, subject)
     return canvas
+
+
+def _ideal(canvas: Canvas, path: Path, circuit: int, wash: float, width: float) -> None:
+    """Draw what was asked for: a wash with a dotted line in its middle."""
+    canvas.line(*path, "band", wash, layer="ideal", circuit=circuit)
+    canvas.line(*path, "pencil", width, (2.0, 2.4), layer="ideal", circuit=circuit)
 
 
 def draw_flown(canvas: Canvas, series: HoldSeries, spans: Sequence[Span], *, in_air: bool = False) -> None:
@@ -161,8 +157,8 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
     canvas.line(
         series.drift_east_nm[drift], series.drift_north_nm[drift], "air", 1.4, (1.5, 3.0), layer="drift"
     )
-    for (which, phase), radius in turn_radii_nm.items():
-        _circle(canvas, series, spans, (which, phase), radius)
+    for which, radius in turn_radii_nm.items():
+        _circle(canvas, series, spans, which, radius)
     draw_flown(canvas, series, spans, in_air=True)
     for span in spans:
         if span.phase == "outbound_turn":
@@ -173,7 +169,6 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
 def _circle(
     canvas: Canvas, series: HoldSeries, spans: Sequence[Span], which: tuple[int, str], radius: float
 ) -> None:
-    number_of = which[0]
     for span in spans:
         if (span.circuit, span.phase) == which:
             middle = int(np.argmin(np.abs(series.time_s - (span.clock_s + span.end_s) / 2)))
@@ -182,9 +177,7 @@ def _circle(
             side = np.sign(series.bank_deg[middle])
             east = float(series.air_east_nm[middle] + side * radius * np.cos(heading))
             north = float(series.air_north_nm[middle] - side * radius * np.sin(heading))
-            circle = symbols.circle(radius, east, north, 73)
-            canvas.line(*circle, "band", 6.0, layer="ideal", circuit=number_of)
-            canvas.line(*circle, "pencil", 1.0, (2.0, 2.4), layer="ideal", circuit=number_of)
+            _ideal(canvas, symbols.circle(radius, east, north, 73), which[0], 6.0, 1.0)
 
 
 def _fix_seen(canvas: Canvas, series: HoldSeries, span: Span) -> None:
