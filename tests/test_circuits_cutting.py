@@ -35,6 +35,7 @@ from analyser.circuits.laps_and_entries import (
     is_asked_for,
     is_hidden,
     lean_deg,
+    meeting_outbound,
     unexplained_s,
 )
 from analyser.circuits.turn_detection import clipped, mean_direction, survey_turn, together
@@ -163,6 +164,9 @@ def test_time_in_circles_is_counted_where_it_overlaps() -> None:
         ([90.0, 92.0, 94.0, 270.0], 92.0),
         ([10.0, np.nan, 20.0], 15.0),
         ([0.0, 80.0], 40.0),
+        # One that lies farther than 15° from the middle is left out.
+        ([0.0, 0.0, 0.0, 14.0], 3.5),
+        ([0.0, 0.0, 0.0, 16.5], 0.0),
     ],
 )
 def test_mean_directions(degrees: list[float], mean: float) -> None:
@@ -199,6 +203,39 @@ def test_the_drift_is_seen_on_every_track() -> None:
     assert view.drift_deg(-90.0) == pytest.approx(np.degrees(np.arcsin(0.2)), abs=0.7)
 
 
+def test_drift_and_width_of_a_turn_have_bounds_where_a_circle_tells_nonsense() -> None:
+    view = view_of(drawn(WAY_IN, [*laps(2, 1), *AWAY]))
+    gale = replace(view, drift_share=(0.0, 1.5))
+    assert gale.drift_deg(0.0) == pytest.approx(np.degrees(np.arcsin(0.9)))
+    # A turn is as wide as at 0.8° a second at most.
+    rate = np.radians(0.8)
+    assert replace(view, usual_rate_dps=0.5).turn_diameter_nm == pytest.approx(
+        2.0 * SPEED_NM_S / rate, rel=0.01
+    )
+    assert replace(view, usual_rate_dps=0.9).turn_diameter_nm < 1.9 * SPEED_NM_S / rate
+
+
+def test_a_course_is_met_as_the_way_led_five_seconds_before_the_passage() -> None:
+    view = view_of(drawn(WAY_IN, [*laps(2, 1), *AWAY]))
+    passed = len(WAY_IN) - 1
+    assert view.met_deg(passed) == pytest.approx(0.0, abs=0.3)
+    # Ten seconds into the turn it had turned for five of them, at three degrees a second.
+    assert view.met_deg(passed + 10) == pytest.approx(15.0, abs=3.0)
+    assert view.met_deg(0) == view.met_deg(5)
+
+
+def test_two_turns_without_a_leg_meet_where_the_way_leads_outbound() -> None:
+    view = view_of(drawn(WAY_IN, [*turn(360.0), *straight(60), *AWAY]))
+    passed = len(WAY_IN) - 1
+    lap = explain_lap(view, passed, passed + 180, side=1)
+    met = meeting_outbound(view, lap)
+    assert met.outbound.end == met.inbound.start == pytest.approx(passed + 60, abs=2)
+    assert met.outbound.change_deg == pytest.approx(180.0, abs=9.0)
+    # A leg between them stands as it is.
+    legs = explain_lap(view_of(drawn(WAY_IN, [*laps(2, 1), *AWAY])), passed, passed + 240, side=1)
+    assert meeting_outbound(view, legs) is legs
+
+
 def test_a_hole_is_not_seen() -> None:
     track = drawn(WAY_IN, [*laps(2, 1), *AWAY])
     keep = (track.time_s < 300.0) | (track.time_s > 340.0)
@@ -231,12 +268,15 @@ def test_speed_from_sample_to_sample() -> None:
     assert speed == pytest.approx(np.full(speed.size, 110.0), rel=0.01)
 
 
-@pytest.mark.parametrize(("stands", "ground_ft"), [("begin", 310.0), ("end", 310.0), ("", None)])
-def test_the_ground_is_where_the_log_stands_still(stands: str, ground_ft: float | None) -> None:
+@pytest.mark.parametrize(
+    ("stands", "samples", "ground_ft"),
+    [("begin", 15, 310.0), ("end", 15, 310.0), ("begin", 7, 310.0), ("end", 4, None), ("", 0, None)],
+)
+def test_the_ground_is_where_the_log_stands_still(stands: str, samples: int, ground_ft: float | None) -> None:
     track = drawn(WAY_IN, straight(60))
     lat, lon, height = track.lat_deg.copy(), track.lon_deg.copy(), np.full(track.samples, 3000.0)
     if stands:
-        part = slice(0, 15) if stands == "begin" else slice(track.samples - 15, None)
+        part = slice(0, samples) if stands == "begin" else slice(track.samples - samples, None)
         lat[part], lon[part], height[part] = lat[part][0], lon[part][0], 310.0
     assert (
         ground_ft_of(replace(track, lat_deg=lat, lon_deg=lon, channels={"altitude_ft": height})) == ground_ft
