@@ -81,6 +81,11 @@ class Exercise:
         """Direction true and knots: ``"240/22"``."""
         return f"{whole_direction(self.wind_from_true_deg):03d}/{self.wind_speed_kt:.0f}"
 
+    @property
+    def heading_words(self) -> str:
+        """The arrival heading, degrees true: ``"035"``."""
+        return f"{whole_direction(self.arrival_heading_true_deg):03d}"
+
     def command(self, file: str) -> str:
         """Write the command that makes the exercise's card from its hold file."""
         tas = self.briefing.flight.tas_kt if self.briefing else 0.0

@@ -281,11 +281,7 @@ class SessionRows:
         for one in made.holds:
             hold_id = inserted(self.connection, hold, {"debrief_id": debrief_id, **one.columns()})
             measures = [
-                {"hold_id": hold_id, "circuit": circuit, "item": item}
-                | {
-                    name: getattr(score, name)
-                    for name in ("points", "value", "target", "tolerance", "verdict")
-                }
+                {"hold_id": hold_id, "circuit": circuit, "item": item, **as_plain(score, "deviation", "unit")}
                 for circuit, item, score in one.measures()
             ]
             if measures:

@@ -30,20 +30,11 @@ def trace_of(debrief: Any) -> Trace:
 def _hold_path(flown: Any) -> list[list[float]]:
     motion = flown.motion
     inside = (motion.time_s >= flown.start_s) & (motion.time_s <= flown.end_s)
-    time, east, north = (
-        np.asarray(part)[inside] for part in (motion.time_s, motion.east_nm, motion.north_nm)
-    )
-    if time.size == 0:
-        return []
+    time = motion.time_s[inside]
     # The first sample of each step, whatever the log's own interval; and the last one of all.
-    step = np.floor((time - time[0]) / STEP_S)
-    chosen = np.flatnonzero(np.diff(step, prepend=-1.0) > 0)
-    if chosen[-1] != time.size - 1:
-        chosen = np.append(chosen, time.size - 1)
-    return [
-        [round(float(t), 1), round(float(x), 3), round(float(y), 3)]
-        for t, x, y in zip(time[chosen], east[chosen], north[chosen], strict=True)
-    ]
+    chosen = np.diff(np.floor((time - time[:1]) / STEP_S), prepend=-1.0) > 0
+    chosen[-1:] = True
+    return _points(time[chosen], motion.east_nm[inside][chosen], motion.north_nm[inside][chosen], 3)
 
 
 def _flight_path(track: Any) -> list[list[float]]:
@@ -55,9 +46,13 @@ def _flight_path(track: Any) -> list[list[float]]:
     at = np.unique(np.concatenate([[time[0]], np.arange(first, time[-1], step), [time[-1]]]))
     lat = np.interp(at, time, track.lat_deg)
     lon = wrap180(np.interp(at, time, np.unwrap(track.lon_deg, period=360.0)))
+    return _points(at, lat, lon, 5)
+
+
+def _points(time_s: Any, first: Any, second: Any, decimals: int) -> list[list[float]]:
     return [
-        [round(float(t), 1), round(float(x), 5), round(float(y), 5)]
-        for t, x, y in zip(at, lat, lon, strict=True)
+        [round(float(t), 1), round(float(x), decimals), round(float(y), decimals)]
+        for t, x, y in zip(time_s, first, second, strict=True)
     ]
 
 

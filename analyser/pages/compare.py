@@ -19,7 +19,7 @@ from analyser.logbook.documents import iso_utc
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, OVERALL, title_of
 from analyser.logbook.names import counted
-from analyser.logbook.sessions import Grade, Session
+from analyser.logbook.sessions import Grade, Session, as_plain
 from analyser.logbook.standard import Graded, graded
 from analyser.pages.grades import grade_row
 from analyser.pages.pilot_pages import STYLES
@@ -189,43 +189,28 @@ def cell(value: object) -> object:
 
 
 def _rows(session: Session) -> Iterator[dict[str, Any]]:
-    about = {
-        "pilot": session.pilot,
-        "instructor": session.instructor,
-        "flown_utc": iso_utc(session.flown) if session.flown else None,
-        "device": session.device,
-        "lesson": session.lesson,
-        "log": session.log_name,
-        "log_sha256": session.log_sha256,
-        "flight": session.flight,
-        "program_version": session.debrief.program_version,
-        "rules_version": session.debrief.rules_version,
-    }
-    figures = ("points", "value", "target", "tolerance", "unit", "verdict")
+    """Go through the rows; what a row has beyond the columns is not written."""
+    about = as_plain(session.debrief, "document", "trace") | as_plain(session) | {"log": session.log_name}
     grades = {(one.hold, one.item): one for one in graded(session)}
     for hold in session.holds:
-        told = {key: value for key, value in hold.columns().items() if key in COLUMNS}
-        told |= {"hold": hold.number, "hold_name": hold.name}
+        told = about | hold.columns() | {"hold": hold.number, "hold_name": hold.name}
         for circuit, item, score in hold.measures():
-            measure = {"circuit": circuit, "item": item} | {name: getattr(score, name) for name in figures}
-            yield about | told | measure | _grades(grades.get((hold.number, item)))
+            measure = {"circuit": circuit, "item": item, **as_plain(score)}
+            yield told | measure | _grades(grades.get((hold.number, item)))
 
 
 def _grades(found: Graded | None) -> dict[str, Any]:
-    given, own = (found.given, found.own) if found else ((), None)
-    standing = given[0] if given else None
-    either = standing or own
-    return {
-        "pilot_grade": own.level if own else None,
-        "own_remark": own.remark if own else None,
-        "instructor_grade": standing.level if standing else None,
-        "instructor_remark": standing.remark if standing else None,
-        "graded_by": standing.grader if standing else None,
-        "graded_utc": iso_utc(standing.graded) if standing else None,
-        "other_grades": "; ".join(_beside(one) for one in given[1:]),
-        "proposed_grade": either.proposed if either else None,
-        "scale": either.scale if either else None,
-    }
+    told: dict[str, Any] = {}
+    if found and found.own:
+        own = found.own
+        told = {"pilot_grade": own.level, "own_remark": own.remark}
+        told |= {"proposed_grade": own.proposed, "scale": own.scale}
+    if found and found.given:
+        one = found.standing
+        told |= {"instructor_grade": one.level, "instructor_remark": one.remark, "graded_by": one.grader}
+        told |= {"graded_utc": iso_utc(one.graded), "proposed_grade": one.proposed, "scale": one.scale}
+        told["other_grades"] = "; ".join(map(_beside, found.given[1:]))
+    return told
 
 
 def _beside(one: Grade) -> str:

@@ -44,7 +44,10 @@ def progress_page(
         grades=grades_by_session(progress.sessions, progress.scale),
         remarks=remark_rows(progress.sessions, progress.scale),
         overlay=_overlay(progress.sessions),
-        exercise=_exercise(progress.exercise, card_file, hold_file),
+        exercise=progress.exercise,
+        made=_card(progress.exercise),
+        card_file=card_file,
+        hold_file=hold_file,
         streaks=[_streak_words(one) for one in progress.streaks[:5]],
         drift=number(_DRIFT_PER_SHARE * progress.reference_share),
         rule=RULE,
@@ -188,28 +191,17 @@ def _wind_words(hold: LoggedHold) -> str:
     return f"wind {whole_direction(source):03d}°T/{number(speed)} kt"
 
 
-def _exercise(exercise: Exercise | None, card_file: str, hold_file: str) -> dict[str, Any] | None:
-    if exercise is None:
-        return None
+def _card(exercise: Exercise | None) -> dict[str, Any] | None:
+    """Make the card of an exercise and its sketch, where its wind leaves a circuit."""
     from analyser.pages.card import sketch
     from analyser.pages.card_writer import card_of
     from analyser.pages.figures.svg import svg
 
-    briefing = exercise.briefing
-    card = card_of(briefing) if briefing else None
+    if exercise is None or exercise.briefing is None:
+        return None
     finding = "Sketch of the exercise's circuit in its wind, north up."
-    return {
-        "plan": exercise.plan,
-        "hold": exercise.hold,
-        "wind": exercise.wind_words,
-        "heading": f"{whole_direction(exercise.arrival_heading_true_deg):03d}",
-        "card": card,
-        "sketch": svg(sketch(briefing), finding, name="sketch") if briefing else None,
-        "file": exercise.hold_file(),
-        "command": exercise.command(hold_file or "exercise.toml"),
-        "card_file": card_file,
-        "hold_file": hold_file,
-    }
+    drawn = svg(sketch(exercise.briefing), finding, name="sketch")
+    return {"card": card_of(exercise.briefing), "sketch": drawn}
 
 
 def _streak_words(streak: Any) -> str:

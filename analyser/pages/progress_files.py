@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -107,10 +108,7 @@ def write_class(
             done(pilot, [*written.files, page])
     index = out / "class.html"
     write_text_whole(index, class_page(members, on=on))
-    states: dict[str, int] = {}
-    for one in members:
-        states[one.readiness.state] = states.get(one.readiness.state, 0) + 1
-    return index, states
+    return index, Counter(one.readiness.state for one in members)
 
 
 def _exercise(found: Progress, out: Path, stem: str) -> tuple[Path | None, Path | None]:
