@@ -151,6 +151,23 @@ def test_a_line_is_cut_to_the_sheet_and_an_area_is_not() -> None:
     assert area.closed and area.pieces[0].max() == 500
 
 
+@pytest.mark.parametrize("way", [(-500.0, 50.0), (50.0, 500.0)])
+def test_a_line_that_leaves_the_sheet_on_one_side_ends_there(way: tuple[float, float]) -> None:
+    canvas = Canvas(100, 100, (0, 100, 0, 100))
+    canvas.line(way, (50.0, 50.0), "out")
+    canvas.line((50.0, 50.0), way, "out")
+    for stroke in canvas.strokes:
+        assert stroke.pieces[0].min() >= -6.0 and stroke.pieces[0].max() <= 106.0
+
+
+def test_a_stretch_is_drawn_with_one_point_beyond_each_end() -> None:
+    series = subject().series
+    series = replace(series, time_s=np.arange(float(series.time_s.size)))
+    for start_s, end_s, first, last in ((10.5, 20.5, 10, 21), (0.0, 3.5, 0, 4), (-5.0, 0.5, 0, 1)):
+        found = series.time_s[series.within(start_s, end_s)]
+        assert (found[0], found[-1]) == (first, last)
+
+
 def test_a_colour_of_its_own_is_refused() -> None:
     canvas = Canvas(100, 50, (0, 10, 0, 5))
     with pytest.raises(KeyError):
@@ -333,6 +350,15 @@ def test_the_replay_has_what_was_flown_as_finely_as_it_is_shown() -> None:
         assert unpacked(*found["columns"][name]) == pytest.approx(
             values, abs=0.5001 * 10.0**-decimals, nan_ok=True
         )
+    assert [span[1:] for span in found["spans"]] == [
+        [
+            one.circuit,
+            *(pytest.approx(time_s, abs=0.0501) for time_s in (one.start_s, one.end_s, one.clock_s)),
+        ]
+        for one in shown.spans
+    ]
+    # In tenths: more figures would only make the page longer.
+    assert all(len(repr(time_s).partition(".")[2]) <= 1 for span in found["spans"] for time_s in span[2:])
     # Where the air had carried the fix since the arrival: nowhere then, and on by what it blows.
     blown = unpacked(*found["columns"]["fe"]), unpacked(*found["columns"]["fn"])
     start, wind = shown.flown.start_s, shown.document.wind

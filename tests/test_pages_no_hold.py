@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyser.circuits.flown import PossibleHold
+from analyser.circuits.flown import PossibleHold, SearchReason
 from analyser.debrief import Debrief, debrief_track
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice, Track
@@ -57,6 +57,30 @@ def test_no_more_than_three_are_shown_and_the_rest_counted() -> None:
     said = page(replace(debrief_track(drawn(straight(300), straight(300))), possible=many))
     assert said.count("Perhaps a hold, ") == 3
     assert "2 more such places are in the JSON file" in said
+
+
+def test_of_many_those_with_most_laps_are_shown_in_the_order_of_flight() -> None:
+    laps = (1, 3, 1, 2, 4)
+    many = tuple(possible(start_s=60.0 * k, end_s=60.0 * k + 30.0, laps=n) for k, n in enumerate(laps))
+    said = page(replace(debrief_track(drawn(straight(300), straight(300))), possible=many))
+    shown = re.findall(r"Perhaps a hold, ([ABC]): (\d) laps, (\d:\d\d)", said)
+    assert shown == [("A", "3", "1:00"), ("B", "2", "3:00"), ("C", "4", "4:00")]
+
+
+def test_a_reason_is_told_once_for_a_stretch_and_not_where_a_possible_hold_is_shown() -> None:
+    def reason(said: str, start_s: float, end_s: float) -> SearchReason:
+        return SearchReason("legs-too-long", f"{said}.", start_s, end_s)
+
+    reasons = (
+        reason("Within what is shown", 400.0, 500.0),
+        reason("Up to where that begins", 200.0, 310.0),
+        reason("The same stretch again", 290.0, 305.0),
+        reason("From where that ends", 470.0, 550.0),
+    )
+    debrief = debrief_track(drawn(straight(300), straight(300)))
+    said = page(replace(debrief, possible=(possible(),), reasons=reasons))
+    assert "Up to where that begins." in said and "From where that ends." in said
+    assert "Within what is shown." not in said and "The same stretch again." not in said
 
 
 @pytest.mark.parametrize(("after_s", "said"), [(100, True), (200, False)])

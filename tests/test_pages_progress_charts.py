@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.logbook.marks import SessionMark
+from analyser.logbook.trend import Slope, Trend, WindCost
 from analyser.pages import progress_charts
 from analyser.pages.figures.canvas import Canvas, Stroke
 from analyser.pages.progress_charts import (
@@ -19,6 +20,7 @@ from analyser.pages.progress_charts import (
     points_chart,
     sure_words,
     thumbnail,
+    trend_words,
 )
 from analyser.rules.graded_items import item_of
 
@@ -241,6 +243,23 @@ def test_what_is_known_to_half_of_all_points_is_known_only_roughly(sd: float, sa
     """Two sigma to either side."""
     now: Any = SimpleNamespace(points=50.0, sd=sd, sessions=3)
     assert sure_words(now) == said
+
+
+@pytest.mark.parametrize(
+    ("own", "said"),
+    [
+        (Slope(2.0, 0.5, 3.5), "Getting better: about 2.0 points a week, most likely 0.5 to 3.5."),
+        (Slope(2.0, 0.01, 3.5), "Getting better: about 2.0 points a week, most likely a little over 0 to 3.5."),
+        (Slope(2.0, -0.5, 4.5), "Getting better: about 2.0 points a week; beside the pilot's other items it rises by "
+                                "1.2 to 1.8 a week, most likely."),
+        (Slope(-2.0, -3.5, -0.5), "Getting worse: about 2.0 points a week, most likely 0.5 to 3.5."),
+    ],
+)  # fmt: skip
+def test_a_change_is_told_with_the_limits_by_which_it_was_seen(own: Slope, said: str) -> None:
+    """Those beside the other items only where the item by itself shows none."""
+    none = np.zeros(0)
+    trend = Trend(own, Slope(1.5, 1.2, 1.8), WindCost(0.0, 1.0), 0.0, none, none, none, none)
+    assert trend_words(progress(trend)) == said
 
 
 @pytest.mark.parametrize(

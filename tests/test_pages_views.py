@@ -262,6 +262,21 @@ def test_the_side_view_leaves_room_for_its_figures_and_rules_round_values(
     assert [float(text.split()[0].replace("−", "-")) for text in miles] == pytest.approx(shown)
 
 
+def test_what_was_flown_well_before_or_after_the_hold_does_not_stretch_the_side_view() -> None:
+    flown = flown_hold()
+    found, series = spans(flown), hold_series(flown)
+    inner = [span for span in found if span.in_hold]
+    away = (series.time_s < inner[0].start_s - 25.0) | (series.time_s > inner[-1].end_s + 20.0)
+    assert away.any()
+    series = replace(
+        series,
+        altitude_ft=np.where(away, 9000.0, 4000.0),
+        along_nm=np.where(away, -40.0, series.along_nm),
+    )
+    left, _, _, high = side(series, found, None).window
+    assert left > -20.0 and high < 4500.0
+
+
 def test_phases_are_as_thick_against_each_other_from_the_side_as_from_above() -> None:
     flown = flown_hold()
     found, series = spans(flown), hold_series(flown)
