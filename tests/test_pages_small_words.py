@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -13,9 +14,12 @@ from analyser.logbook.leaning import Leaning
 from analyser.pages.compare import _lean_words
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.sectors import sectors
+from analyser.pages.index import _thumbnail
+from analyser.pages.subject import PHASES
 from analyser.pages.template import environment
 from analyser.pages.words import in_both, points_or_not
 from analyser.rules.load import load_regime
+from analyser.schema.debrief_file import WrittenFlownPath
 from tests.test_brief_card import briefing, card_of, rows_of
 
 
@@ -111,3 +115,22 @@ def test_a_box_is_filled_between_its_edges_and_a_unit_is_a_share_of_the_width() 
     assert canvas.strokes[0].closed and canvas.per_unit == 0.25
     # Four units a step across, ten a step up, from the top.
     assert sorted(map(tuple, corners.tolist())) == [(40.0, 50.0), (40.0, 80.0), (80.0, 50.0), (80.0, 80.0)]
+
+
+def test_turn_and_leg_of_one_half_of_a_circuit_are_one_line_that_is_thick_and_thin() -> None:
+    for half in ("outbound", "inbound"):
+        turn, leg = PHASES[f"{half}_turn"], PHASES[f"{half}_leg"]
+        assert (turn.ink, turn.dash) == (leg.ink, leg.dash) and turn.width > leg.width
+    assert PHASES["approach"][2:5] == PHASES["departure"][2:5]
+
+
+@pytest.mark.parametrize(("bump_units", "points"), [(0.2, 2), (0.3, 3)])
+def test_a_thumbnail_keeps_what_stands_out_by_a_quarter_of_a_pixel(bump_units: float, points: int) -> None:
+    # Ten miles over the picture's 120 units less a margin of six on each side.
+    north_nm = bump_units * 10.0 / 108.0
+    path = WrittenFlownPath(
+        time_s=(0.0, 60.0, 120.0), east_nm=(0.0, 5.0, 10.0), north_nm=(0.0, north_nm, 0.0)
+    )
+    drawn = str(_thumbnail([SimpleNamespace(flown_path=path)]))  # type: ignore[list-item]
+    line = re.search(r'points="([^"]*)"', drawn)
+    assert line is not None and len(line[1].split()) == points

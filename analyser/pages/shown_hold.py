@@ -23,6 +23,7 @@ from analyser.pages.opening import label_of, opening, show_steps
 from analyser.pages.subject import PHASES, AreaParts, Subject, replay, subject_of
 from analyser.pages.words import clock, heading, missing, number, quantity, turnable
 from analyser.rules.graded_items import SECTIONS, item_of
+from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
@@ -71,6 +72,7 @@ def hold_view(
         "rows": circuit_rows(doc.circuits, doc.variation),
         "parts": [score_part(part) for part in doc.scoring.parts if part.points is not None],
         "sections": sections(doc, document),
+        "zone": load_regime(doc.rules).entry.zone_deg,
         # The scored items of a parallel or offset entry.
         "entry": [Judged(item_of(key), score) for key, score in scores if score is not None],
         "leaving": None if doc.leaving is None else leaving_words(doc.leaving, doc.start_s),
