@@ -16,6 +16,7 @@ from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_
 from analyser.logs.limits import MAX_BYTES, MAX_LINE
 from analyser.logs.positions import drop_held, parted
 from analyser.logs.read import read_log
+from analyser.logs.samples import Column
 from analyser.logs.text import is_binary, refuse_long_lines, shown, without_accents
 from analyser.logs.time_text import by_pattern
 from analyser.logs.times import offset_seconds
@@ -480,3 +481,43 @@ def test_lost_and_faster_time_is_told_whatever_the_beat(every_s: float) -> None:
     assert even.steps_s == pytest.approx(np.where(faster == steps, every_s, 4.0 * every_s))
     assert [seam.time_s for seam in even.seams] == pytest.approx([80.0 * every_s, 400.0 * every_s])
     assert "4 times as fast from sample 81 to sample 161" in even.notices[0].message
+
+
+# What is read once
+
+
+def test_the_first_record_of_extensions_counts_and_no_other(tmp_path: Path) -> None:
+    lines = as_igc(FLIGHT).splitlines()
+    once = read_one(tmp_path, "once.igc", "\r\n".join(lines))
+    # A second one would take the airspeed from the columns of the track.
+    again = read_one(tmp_path, "again.igc", "\r\n".join([*lines[:3], "I013941TRT4244IAS", *lines[3:]]))
+    assert np.array_equal(again.channels["ias_kt"], once.channels["ias_kt"])
+    assert np.nanmedian(once.channels["ias_kt"]) == pytest.approx(103.4, abs=1.0)
+
+
+def test_only_the_time_is_read_in_the_unit_that_was_assumed_for_it(tmp_path: Path) -> None:
+    text = table(
+        ["Time", "Lat", "Lon", "Alt (ft)"], numbers(FLIGHT.time_s), LAT, LON, numbers(FLIGHT.altitude_ft, 0)
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert (source(track, "time").standing, source(track, "time").unit) == ("assumed", "s")
+    assert (source(track, "altitude_ft").standing, source(track, "altitude_ft").unit) == ("recognised", "ft")
+
+
+def test_a_column_is_as_long_as_what_was_put_in_however_many_blocks_that_are() -> None:
+    column = Column(missing=3)
+    column.extend(list(range(500)))
+    for value in range(20_000):
+        column.append(value)
+    assert len(column) == 20_503 == column.values().size
+    assert np.isnan(column.values()[:3]).all() and column.values()[[3, -1]].tolist() == [0.0, 19_999.0]
+
+
+def test_a_bank_that_stands_still_is_believed_until_the_turn_asks_for_another(tmp_path: Path) -> None:
+    bank = FLIGHT.bank_deg + 0.4 * np.sin(FLIGHT.time_s)
+    # Stuck through a straight leg, the turn after it and the next leg.
+    bank[75:235] = 0.0
+    rough = [numbers(one, 5) for one in (FLIGHT.lat, FLIGHT.lon)]
+    text = table(["Time", "Lat", "Lon", "Bank (deg)"], ROWS[0], *rough, numbers(bank, 1))
+    left = read_one(tmp_path, "a.csv", text).channels["bank_deg"]
+    assert np.isfinite(left[75:112]).all() and np.isnan(left[130:230]).all()
