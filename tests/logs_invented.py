@@ -271,7 +271,8 @@ _FIT_CRC = (
 _FIT_DAY = datetime(1989, 12, 31, tzinfo=UTC)
 
 
-def _fit_crc(data: bytes) -> int:
+def fit_crc(data: bytes) -> int:
+    """Return the check sum of the FIT protocol."""
     crc = 0
     for byte in data:
         for nibble in (byte & 0xF, byte >> 4):
@@ -301,8 +302,8 @@ def as_fit(flight: Invented) -> bytes:
             round(gs * 1852.0 / 3.6),
         )
     head = struct.pack("<BBHI4s", 14, 0x20, 2132, len(body), b".FIT")
-    head += struct.pack("<H", _fit_crc(head))
-    return head + body + struct.pack("<H", _fit_crc(head + body))
+    head += struct.pack("<H", fit_crc(head))
+    return head + body + struct.pack("<H", fit_crc(head + body))
 
 
 def as_xlsx(flight: Invented, *, preamble: int = 2) -> bytes:

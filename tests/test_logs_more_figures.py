@@ -21,7 +21,7 @@ from analyser.logs.text import is_binary, refuse_long_lines, shown, without_acce
 from analyser.logs.time_text import by_pattern
 from analyser.logs.times import offset_seconds
 from analyser.logs.track import Source, Track
-from tests.logs_invented import as_fit, as_geojson, as_igc, as_kml, invented_flight
+from tests.logs_invented import as_fit, as_geojson, as_igc, as_kml, fit_crc, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 from tests.test_logs_clock_borders import flight
 
@@ -521,3 +521,30 @@ def test_a_bank_that_stands_still_is_believed_until_the_turn_asks_for_another(tm
     text = table(["Time", "Lat", "Lon", "Bank (deg)"], ROWS[0], *rough, numbers(bank, 1))
     left = read_one(tmp_path, "a.csv", text).channels["bank_deg"]
     assert np.isfinite(left[75:112]).all() and np.isnan(left[130:230]).all()
+
+
+def test_a_column_that_a_person_named_counts_however_few_its_values(tmp_path: Path) -> None:
+    few = [f"{4500 + row}" if row % 60 == 0 else "" for row in range(600)]
+    text = table(
+        ["Time", "Lat", "Lon", "Altitude (ft)", "Height (ft)"], *ROWS, numbers(FLIGHT.altitude_ft, 0), few
+    )
+    plain = read_one(tmp_path, "a.csv", text)
+    assert source(plain, "altitude_ft").column == "Altitude (ft)"
+    named = read_one(tmp_path, "a.csv", text, columns={"alt": "Height (ft)"})
+    assert source(named, "altitude_ft").column == "Height (ft)"
+
+
+@pytest.mark.parametrize(("header", "read"), [(12, True), (13, False)])
+def test_a_fit_file_may_have_the_short_header_of_twelve_bytes(
+    tmp_path: Path, header: int, read: bool
+) -> None:
+    data = as_fit(FLIGHT)
+    body = bytes([header]) + data[1:12] + data[14:-2]
+    path = tmp_path / "short.fit"
+    path.write_bytes(body + fit_crc(body).to_bytes(2, "little"))
+    if read:
+        (track,) = read_log(path)
+        assert track.format == "fit" and track.samples == 600
+    else:
+        with pytest.raises(LogError):
+            read_log(path)
