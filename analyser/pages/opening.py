@@ -11,7 +11,7 @@ from analyser.frozen import dataclass
 from analyser.grading.finding import PERHAPS_UNSAFE
 from analyser.grading.wording import sentence
 from analyser.pages import captions
-from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
+from analyser.pages.circuit_views import CircuitView, folded_together, main_cause
 from analyser.pages.pictures import Picture, step_picture
 from analyser.pages.subject import Subject
 from analyser.pages.words import heading, missing, points_or_not, quantity, turnable
@@ -110,11 +110,7 @@ def show_steps(
     subject: Subject, map_canvas: Canvas, opening: Opening, circuits: list[CircuitView]
 ) -> list[Step]:
     """Put the steps of one hold in order; they draw the plan view's lines again."""
-    shown = (
-        sorted(shown_first(subject.document.circuits))
-        if len(circuits) > 6
-        else [c.doc.number for c in circuits]
-    )
+    shown = [c.doc.number for c in circuits if c.opened or not folded_together(circuits)]
     steps = []
     if circuits:
         over = " over the exact one" if subject.exact else ""
