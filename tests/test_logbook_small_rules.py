@@ -9,19 +9,24 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.documents import logged_holds
+from analyser.logbook.leaning import ALL_ITEMS, Leaning, leanings
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import learn
 from analyser.logbook.record import fingerprint
 from analyser.logbook.sheet import TypedSheet, is_sheet
 from analyser.logbook.trace import relation
+from analyser.logbook.trend import UNKNOWN_COST, Series, fit_forms
 from analyser.rules.scales import load_scale
+from tests.club import term
 from tests.logbook_documents import document
 from tests.test_logbook_book import one_grade
+from tests.test_logbook_leaning import _graded
 from tests.test_logbook_same_flight import at, flight
 
 SCALE = load_scale("evidence-1-5")
@@ -125,3 +130,38 @@ def test_where_no_wind_is_known_points_are_stated_for_an_ordinary_one(tmp_path: 
         known = learn(there.sessions())
     # Common practice: ten to twenty knots at training speeds.
     assert 10.0 / 150.0 <= known.reference_share <= 20.0 / 100.0
+
+
+def test_neighbours_of_a_form_that_walks_are_alike_as_those_of_a_random_walk() -> None:
+    """Two places of a random walk, after i and i + 1 steps, correlate as √(i / (i + 1)); textbook."""
+    weeks = np.arange(6.0)
+    points = np.array([60.0, 63.0, 58.0, 66.0, 61.0, 64.0])
+    fits = fit_forms(
+        Series(weeks, points, np.full(6, 0.1), np.full(6, 1.0)), UNKNOWN_COST, reference_share=0.1
+    )
+    assert (fits.neighbours >= 0.0).all() and (fits.neighbours < 1.0).all()
+    after = np.arange(1.0, 6.0)
+    # The last kind walks so far that the noise of the circuits hardly counts.
+    assert fits.neighbours[-1] == pytest.approx(float(np.mean(np.sqrt(after / (after + 1.0)))), abs=0.02)
+
+
+def test_a_lean_is_known_less_well_where_whole_evenings_differ() -> None:
+    """The same grades, a step up or down: mixed in each session, and a session all up or all down."""
+    model = term.sessions(class_of=term.members()[:1])[0]
+    items = ("timing", "bank", "track", "speed")
+
+    def leaning(steps: list[tuple[int, ...]]) -> Leaning:
+        rows = [
+            [(item, 3 + step, 65.0, ("3", 3)) for item, step in zip(items, each, strict=True)]
+            for each in steps
+        ]
+        sessions = [_graded(model, number, row) for number, row in enumerate(rows)]
+        return next(one for one in leanings(sessions, SCALE) if one.item == ALL_ITEMS)
+
+    mixed, moods = leaning([(1, -1, 1, -1)] * 10), leaning([(1,) * 4, (-1,) * 4] * 5)
+    assert (mixed.higher, mixed.lower) == (moods.higher, moods.lower) == (20, 20)
+    assert mixed.lean == pytest.approx(moods.lean, abs=1e-6)
+    assert (
+        mixed.low is not None and mixed.high is not None and moods.low is not None and moods.high is not None
+    )
+    assert moods.high - moods.low > 1.5 * (mixed.high - mixed.low)
