@@ -180,6 +180,20 @@ def test_the_sketch_is_the_circuit_from_the_fix_to_the_fix_with_headings_outside
     assert 0.1 * canvas.width < min(x) and max(x) < 0.9 * canvas.width
 
 
+@pytest.mark.parametrize(("turns", "side"), [("right", 1.0), ("left", -1.0)])
+@pytest.mark.parametrize("from_deg", [90, 270])
+def test_also_across_the_wind_no_heading_is_written_between_the_legs(turns, side, from_deg):
+    made = briefing(dataclasses.replace(HOLD, turns=turns), wind=(from_deg, 30))
+    canvas = sketch(made, magnetic=False)
+    told = {one.kind: one for one in canvas.letters if one.kind.startswith("strong")}
+    fix, turning = float(canvas.x(0.0)), float(canvas.x(drawn(canvas, "circuit")[0][-1][0]))
+    assert side * told["strong in"].x < side * fix < side * turning
+    assert side * told["strong out"].x > side * (fix + turning) / 2.0
+    # Each runs on away from the pattern.
+    ends = ("end", "start") if side > 0 else ("start", "end")
+    assert (told["strong in"].anchor, told["strong out"].anchor) == ends
+
+
 @pytest.mark.parametrize(("from_deg", "speed_kt"), [(60, 25), (200, 1)])
 def test_the_sketch_has_the_winds_arrow_where_a_wind_is_forecast(from_deg, speed_kt):
     canvas = sketch(briefing(wind=(from_deg, speed_kt)), magnetic=True)
