@@ -223,6 +223,15 @@ def test_the_bands_of_a_hold_are_what_its_scores_say() -> None:
         assert all(b.high - b.low == pytest.approx(2 * height.tolerance) for b in own)
 
 
+def test_a_speed_over_the_limit_is_told_with_the_speed_and_with_nothing_else() -> None:
+    judged, document = debrief()[0].holds[0], debrief()[1]
+    other = replace(document.findings[0], kind="track", brief="wide of the course")
+    fast = replace(other, kind="speed limit", brief="up to 12 kt above the maximum")
+    for findings, said in (([other], ""), ([other, fast], fast.brief)):
+        strips = hold_strips(subject_of(judged, replace(document, findings=findings)))
+        assert {one.key: one.also for one in strips if one.key == "speed" or one.also} == {"speed": said}
+
+
 def test_the_band_of_an_inbound_leg_in_degrees_is_a_wedge_that_ends_before_the_fix() -> None:
     """So many degrees as seen from the fix: at the roll-out the distance times the tangent; a fifth of it is left at
     the end, where a fifth of the leg is."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 from datetime import UTC, date, datetime
@@ -10,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from analyser.logbook.progress import progress_of
+from analyser.logbook.progress import Streak, progress_of
 from analyser.pages.pilot_pages import (
     _cost_words,
     _days_words,
@@ -179,6 +180,16 @@ def test_the_first_and_the_latest_circuit_of_the_hold_flown_last_lie_over_each_o
     assert _overlay([session(2, whole=1)]) is None and _overlay([session(2, whole=0)]) is None
     apart = _overlay([session(2, fix_lat=45.0), session(5)])
     assert apart is not None and drawn[-1][0][0][2] == 5.0 and not apart["winds_differ"]
+
+
+def test_the_five_longest_streaks_are_told_with_their_days() -> None:
+    found = progress_of("Ada Vane", pilot_with([80.0] * 3), scale=load_scale(), on=date(2026, 6, 1))
+    days = datetime(2026, 5, 2, tzinfo=UTC), datetime(2026, 5, 20, tzinfo=UTC)
+    keys = ("track", "bank", "altitude", "speed", "timing", "wind_correction")
+    streaks = tuple(Streak(item_of(key), 20 - k, *days, k == 0) for k, key in enumerate(keys))
+    page = progress_page(dataclasses.replace(found, streaks=streaks))
+    told = re.findall(r"(\d+) circuits in a row within tolerance, from 2026-05-02 ([^<]+)\.<", page)
+    assert told == [("20", "and not broken yet"), *((str(n), "to 2026-05-20") for n in (19, 18, 17, 16))]
 
 
 @pytest.mark.parametrize("wind_kt", [10.0, 25.0])
