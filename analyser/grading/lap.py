@@ -244,8 +244,8 @@ def _start_delay_s(lap: Lap) -> float | None:
 
     The turn leads away from the fix, which is passed later in it, or never.
     """
-    if lap.turned_before:
-        return lap.turned_before[0]
+    if (before := lap.turned_before) is not None:
+        return before[0]
     turn = lap.circuit.outbound_turn
     return None if turn is None else turn.start_s - lap.circuit.start_s
 
