@@ -589,9 +589,7 @@ class DETECTION:
     edge_share = 0.2
     piece_within_share = 0.3
     least_piece_deg = 5.0
-    # Where positions are chords instants are known to this, and bank where it was not seen at all.
-    rough_sd_s = 10.0
-    unknown_bank_sd_deg = 30.0
+    rough_sd_s = 10.0  # where positions are chords instants are known to this
     alike_deg = 15.0  # directions farther from their middle are left out of a mean
     swing_s = 4.0  # a bank's swings go on for so long …
     swing_share = 0.25  # … and this share of them is lost between samples and to the smoothing
