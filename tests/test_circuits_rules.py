@@ -6,15 +6,11 @@ beyond reproach in one thing only. What a rule allows stands here in words of th
 
 from __future__ import annotations
 
-import ast
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-import analyser
-from analyser.circuits import thresholds
 from analyser.circuits.evidence import RULES, objections
 from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun, is_chorded
 from analyser.logs.track import FloatArray
@@ -340,18 +336,6 @@ def test_between_coarse_samples_a_turn_that_begins_farther_on_is_no_other_place(
     farther = moved(laps, (0.0, 0.65), 0.05)
     assert "no-fix" in codes(survey, farther)
     assert "no-fix" not in codes(replace(survey, sample_s=25.0), farther)
-
-
-def test_every_threshold_of_the_room_is_read_somewhere() -> None:
-    read = {
-        (node.value.id, node.attr)
-        for path in Path(analyser.__file__).parent.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
-        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
-    }
-    table = {name: vars(one) for name, one in vars(thresholds).items() if name.isupper()}
-    assert len(table) > 10
-    assert not {(name, row) for name, rows in table.items() for row in rows if row[0] != "_"} - read
 
 
 @pytest.mark.parametrize("recorded", [True, False])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import re
 import shutil
 import subprocess
@@ -300,6 +301,20 @@ def test_the_guide_names_commands_that_are_there() -> None:
     for module in modules:
         place = ROOT.joinpath(*module.split("."))
         assert place.with_suffix(".py").exists() or (place / "__main__.py").exists(), module
+
+
+@pytest.mark.parametrize("name", ["analyser.circuits.thresholds", "analyser.logs.log_thresholds"])
+def test_every_threshold_is_read_somewhere(name: str) -> None:
+    read = {
+        (node.value.id, node.attr)
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
+    }
+    module = vars(importlib.import_module(name))
+    table = {of: vars(one) for of, one in module.items() if of.isupper() and isinstance(one, type)}
+    assert len(table) > 10
+    assert not {(of, row) for of, rows in table.items() for row in rows if row[0] != "_"} - read
 
 
 def test_the_guide_answers_a_newcomers_questions() -> None:

@@ -428,7 +428,7 @@ def test_what_a_turn_asks_to_the_side_is_speed_times_rate_of_turn(rate_dps: floa
 def test_what_values_are_rounded_to_is_seen(digits: int, step: float) -> None:
     values = np.round(np.random.default_rng(1).uniform(0.0, 90.0, 500), digits)
     assert decimal_step(values, 8) == pytest.approx(step)
-    assert rounded_to_m(values) == pytest.approx(step * 111_000.0)
+    assert rounded_to_m(values) == pytest.approx(step * 60.0 * 1852.0)
     # A few values that are not, one in two hundred, change nothing; one in fifty do.
     for every, found in ((200, step), (50, 0.0)):
         few = values.copy()

@@ -13,6 +13,8 @@ METRES_PER_FOOT = 0.3048
 #: Knots in a metre per second, and metres per second in a knot.
 KT_PER_MPS = 3600.0 / METRES_PER_NM
 MPS_PER_KT = METRES_PER_NM / 3600.0
+#: A day in seconds.
+DAY_S = 86_400.0
 #: Standard gravity, m/s².
 GRAVITY = 9.80665
 #: One sigma of normal errors in units of the median of their sizes.

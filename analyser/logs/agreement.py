@@ -8,16 +8,8 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import MATCH
 from analyser.logs.movement import FloatArray, Movement
-
-#: Fewer samples than this prove nothing.
-_ENOUGH = 25
-#: A bank whose mean is so many times as large as its deviation is that of one turn.
-_ONE_TURN = 3.0
-#: By how much a shifted channel must go better with the turns to count as one that lags.
-LAG_MARGIN = 0.04
-#: An airspeed that changes by a larger share than this has no mean to compare with.
-_STEADY = 0.08
 
 
 @dataclass(frozen=True)
@@ -37,14 +29,13 @@ class HeadingFit:
     drift_deg: float
 
 
-def _sectors(track_deg: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+def _sectors(moved: Movement) -> tuple[NDArray[np.intp], FloatArray]:
     """Count the samples in each eighth of the circle, and weigh each so that every eighth counts the same.
 
     A long cruise in one direction must not pass for the whole.
     """
-    sector = (track_deg // 45.0).astype(int) % 8
-    count = np.bincount(sector, minlength=8)
-    return count, 1.0 / np.sqrt(count[sector])
+    count = np.bincount(moved.eighth, minlength=8)
+    return count, 1.0 / np.sqrt(count[moved.eighth])
 
 
 def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
@@ -53,8 +44,8 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     In a steady wind heading − track = offset + a·sin(track) + b·cos(track) to first order; a channel that lags
     by L seconds adds −L·(turn rate).
     """
-    here, moved = moved.take(np.abs(moved.turn_dps) < 12.0).beside(heading_deg)
-    if here.size < _ENOUGH:
+    here, moved = moved.take(np.abs(moved.turn_dps) < MATCH.fastest_turn_dps).beside(heading_deg)
+    if here.size < MATCH.enough_samples:
         return None
     track, turn = moved.track_deg, moved.turn_dps
     gap = wrap180(here - track)
@@ -64,26 +55,25 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
     design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])
-    count, weight = _sectors(track)
+    count, weight = _sectors(moved)
     keep = np.ones(gap.size, dtype=bool)
     for _ in range(3):
         weighted = design[keep] * weight[keep, None]
         found = np.linalg.lstsq(weighted, gap[keep] * weight[keep], rcond=None)[0]
         left = gap - design @ found
         spread = max(1.0, float(np.median(np.abs(left[keep]))) * SIGMA_PER_MEDIAN)
-        before, keep = keep, np.abs(left) < 4.0 * spread
+        before, keep = keep, np.abs(left) < MATCH.outlier_sigmas * spread
         if np.array_equal(before, keep):
             break
     normal = np.linalg.pinv(design[keep].T @ design[keep])
-    # Neighbouring samples are not independent: about one in ten is.
-    lag_sd = spread * float(np.sqrt(10.0 * normal[3, 3]))
-    straight = float(np.mean(np.abs(turn) < 1.0))
+    lag_sd = spread * float(np.sqrt(MATCH.samples_alike * normal[3, 3]))
+    straight = float(np.mean(np.abs(turn) < MATCH.straight_dps)) > MATCH.straight_share
     return HeadingFit(
         float(wrap180(found[0])),
         float(-found[3]),
-        lag_sd if straight > 0.05 and float(np.ptp(turn)) > 1.5 else np.inf,
+        lag_sd if straight and float(np.ptp(turn)) > MATCH.turns_apart_dps else np.inf,
         float(np.sqrt(np.mean(left[keep] ** 2))),
-        bool((count >= max(4, 0.002 * track.size)).sum() >= 7),
+        bool((count >= max(MATCH.eighth_samples, MATCH.eighth_share * track.size)).sum() >= MATCH.all_round),
         float(np.hypot(found[1], found[2])),
     )
 
@@ -94,11 +84,11 @@ def _speed_by_direction(moved: Movement) -> tuple[float, float, float] | None:
     Gives V, the wind W and the rms of what is left, knots; None where the aircraft did not go all round.
     """
     moved = moved.take(moved.flying)
-    if moved.index.size < 4 * _ENOUGH:
+    if moved.index.size < 4 * MATCH.enough_samples:
         return None
     angle, speed = np.radians(moved.track_deg), moved.speed_kt
-    count, weight = _sectors(moved.track_deg)
-    if count.min() < 4:
+    count, weight = _sectors(moved)
+    if count.min() < MATCH.eighth_samples:
         return None
     design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
     found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
@@ -116,7 +106,7 @@ def unevenness(speed_kt: FloatArray | None, moved: Movement) -> float:
     if speed_kt is None or np.isnan(airspeed_kt):
         return left_kt / airspeed_kt
     here, moved = moved.beside(speed_kt)
-    ratio, sector = here / moved.speed_kt, moved.track_deg // 45.0
+    ratio, sector = here / moved.speed_kt, moved.eighth
     middles = np.array([np.median(ratio[sector == one]) for one in np.unique(sector)])
     return float(middles.std() / middles.mean()) if middles.size == 8 else np.nan
 
@@ -127,7 +117,7 @@ def drift_by_speed(moved: Movement) -> float | None:
     None where the aircraft did not go all round or its airspeed changed too much to tell.
     """
     airspeed_kt, wind_kt, left_kt = _speed_by_direction(moved) or (0.0, 0.0, 0.0)
-    if left_kt > 0.5 * wind_kt or airspeed_kt <= 0.0:
+    if left_kt > MATCH.unexplained_share * wind_kt or airspeed_kt <= 0.0:
         return None
     return float(np.degrees(wind_kt / airspeed_kt))
 
@@ -138,13 +128,17 @@ def mean_airspeed(moved: Movement) -> float | None:
     None where the aircraft did not go all round or its airspeed changed by much.
     """
     found = _speed_by_direction(moved)
-    return found[0] if found is not None and found[2] <= _STEADY * found[0] else None
+    return found[0] if found is not None and found[2] <= MATCH.steady_share * found[0] else None
 
 
 def off_track_deg(direction_deg: FloatArray, moved: Movement) -> float:
     """Return by how much a direction differs from the track while flying, degrees, median; NaN for too few samples."""
     here, moved = moved.beside(direction_deg)
-    return float(np.median(np.abs(wrap180(here - moved.track_deg)))) if here.size >= _ENOUGH else np.nan
+    return (
+        float(np.median(np.abs(wrap180(here - moved.track_deg))))
+        if here.size >= MATCH.enough_samples
+        else np.nan
+    )
 
 
 @dataclass(frozen=True)
@@ -165,17 +159,17 @@ class BankFit:
 def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit | None:
     """Compare a bank channel, in whatever unit and sign, with the turns; None where there are too few samples."""
     here, moved = moved.beside(bank)
-    if here.size < _ENOUGH:
+    if here.size < MATCH.enough_samples:
         return None
     expected = moved.expected_bank_deg
-    turns = int((np.abs(expected) > 8.0).sum()) >= 12
+    turns = int((np.abs(expected) > MATCH.banked_deg).sum()) >= MATCH.banked_samples
     # Who turns one way all the time has no other bank to compare: there what counts is how alike the two are.
-    one_turn = abs(float(expected.mean())) > _ONE_TURN * float(expected.std())
+    one_turn = abs(float(expected.mean())) > MATCH.one_turn_ratio * float(expected.std())
     unshifted = _alike(here, expected) if one_turn else _correlation(here, expected)
     best, lag_s = unshifted, 0.0
     # What goes so well with the turns as it is cannot go better by the margin.
-    if abs(unshifted) < 1.0 - LAG_MARGIN and not one_turn:
-        known, shifts = np.isfinite(bank), np.arange(-12.0, 13.0)
+    if abs(unshifted) < 1.0 - MATCH.lag_margin and not one_turn:
+        known, shifts = np.isfinite(bank), np.arange(-MATCH.longest_lag_s, MATCH.longest_lag_s + 1.0)
         shifted = [np.interp(moved.time_s + s, time_s[known], bank[known]) for s in shifts]
         scores = [_correlation(one, expected) for one in shifted]
         peak = int(np.argmax(np.abs(scores)))
@@ -200,7 +194,7 @@ def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | Non
     Gives the median of speed over ground speed, and the relative scatter about it (one sigma, robust).
     """
     here, moved = moved.beside(np.where(speed > 0.0, speed, np.nan))
-    if here.size < _ENOUGH:
+    if here.size < MATCH.enough_samples:
         return None
     ratio = here / moved.speed_kt
     middle = float(np.median(ratio))
@@ -213,17 +207,17 @@ def climb_ratio(climb: FloatArray, height: FloatArray, time_s: FloatArray) -> fl
     Returns climb over height change per second; None where nothing climbs or the two do not go together.
     """
     known = np.isfinite(climb) & np.isfinite(height)
-    if int(known.sum()) < _ENOUGH:
+    if int(known.sum()) < MATCH.enough_samples:
         return None
-    grid = np.arange(time_s[known][0], time_s[known][-1], 20.0)
-    if grid.size < 8:
+    grid = np.arange(time_s[known][0], time_s[known][-1], MATCH.climb_step_s)
+    if grid.size < MATCH.climb_steps:
         return None
-    rate = np.diff(np.interp(grid, time_s[known], height[known])) / 20.0
+    rate = np.diff(np.interp(grid, time_s[known], height[known])) / MATCH.climb_step_s
     total = np.concatenate(
         [[0.0], np.cumsum(0.5 * np.diff(time_s[known]) * (climb[known][1:] + climb[known][:-1]))]
     )
-    mean = np.diff(np.interp(grid, time_s[known], total)) / 20.0
+    mean = np.diff(np.interp(grid, time_s[known], total)) / MATCH.climb_step_s
     square = float((rate * rate).sum())
-    if square == 0.0 or _correlation(rate, mean) < 0.8:
+    if square == 0.0 or _correlation(rate, mean) < MATCH.climb_correlation:
         return None
     return float((rate * mean).sum()) / square

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180, wrap360
 from analyser.errors import LogError
 from analyser.logs.agreement import (
-    LAG_MARGIN,
     climb_ratio,
     drift_by_speed,
     fit_bank,
@@ -25,6 +24,7 @@ from analyser.logs.agreement import (
     speed_ratio,
     unevenness,
 )
+from analyser.logs.log_thresholds import CHANNEL, MATCH, PLACES
 from analyser.logs.movement import Movement, movement
 from analyser.logs.positions import median_around
 from analyser.logs.raw import FloatArray, RawFlight
@@ -32,19 +32,7 @@ from analyser.logs.text import counted, left_out
 from analyser.logs.track import CHANNELS, DIRECTIONS, Notice
 from analyser.logs.units import FEET_PER_METRE
 
-#: What fills cells without a value is always the same, or one of a few.
-_FILLS = 10
-#: A value unchanged for less than this is no frozen channel, seconds.
-_FROZEN_S = 20.0
-#: What must have changed meanwhile, by the track, for a constant value to be called frozen.
-_TRACK_CHANGE_DEG = 45.0
-_BANK_CHANGE_DEG = 14.0
-_SPEED_CHANGE_KT = 40.0
-#: Speeds are steadier than directions, and jitter of positions in time makes theirs jitter: longer stretches, s.
-_SPEED_FROZEN_S = 120.0
-#: Fewer samples of the track tell nothing of a stretch.
-_FEWEST = 5
-#: An altitude or a temperature may stand still in truth.
+#: What may not stand still in truth, as an altitude or a temperature may.
 _FREEZE = (*DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
 
 
@@ -56,7 +44,7 @@ def _without_frozen(
     Gives the channel's values, NaN where frozen, or None where too little is left to use.
     """
     known = np.flatnonzero(np.isfinite(values))
-    if moved.index.size < 10 or name not in _FREEZE or known.size < 3:
+    if name not in _FREEZE:
         return values, []
     told = values if known.size == values.size else values[known]
     # A stretch of equal values begins where one is first repeated and ends where one is not.
@@ -64,17 +52,19 @@ def _without_frozen(
     edges = np.flatnonzero(same[1:] != same[:-1])
     starts, ends = edges[::2], edges[1::2]
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
-    long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
+    long = np.flatnonzero(
+        end_s - start_s >= (CHANNEL.speed_frozen_s if name.endswith("_kt") else CHANNEL.frozen_s)
+    )
     if long.size == 0:
         return values, []
     blank = np.zeros(values.size, dtype=bool)
     total = 0.0
     firsts = np.searchsorted(moved.time_s, start_s[long])
     lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
-    seen = lasts - firsts >= _FEWEST
+    seen = lasts - firsts >= CHANNEL.least_samples
     for run, first, last in zip(long[seen], firsts[seen], lasts[seen], strict=True):
         span = np.arange(first, last)[moved.flying[first:last]]
-        since = _departs(name, moved, span) if span.size >= _FEWEST else None
+        since = _departs(name, moved, span) if span.size >= CHANNEL.least_samples else None
         if since is not None:
             since_s = float(moved.time_s[since])
             blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
@@ -83,7 +73,7 @@ def _without_frozen(
         return values, []
     said = f"The logged {CHANNELS[name].word} stands still"
     aloft = float(moved.flying.mean()) * float(flight.time_s[-1] - flight.time_s[0])
-    if total > 0.4 * aloft:
+    if total > CHANNEL.frozen_most_share * aloft:
         return None, [Notice("channel-frozen", f"{said} while the aircraft turns; it was not used.")]
     message = f"{said} for {total:.0f} s while the aircraft moves on; not used there."
     return np.where(blank, np.nan, values), [Notice("channel-frozen", message)]
@@ -96,11 +86,11 @@ def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> int | None:
     """
     if name in DIRECTIONS:
         expected = np.unwrap(moved.track_deg[span], period=360.0)
-        changed, away = float(np.ptp(expected)) > _TRACK_CHANGE_DEG, 0.25 * _TRACK_CHANGE_DEG
+        changed, away = float(np.ptp(expected)) > CHANNEL.track_change_deg, CHANNEL.track_away_deg
     elif name == "bank_deg":
         expected = moved.expected_bank_deg[span]
-        low, high = np.percentile(expected, [15, 85])
-        changed, away = float(high - low) > _BANK_CHANGE_DEG, 0.5 * _BANK_CHANGE_DEG
+        low, high = np.percentile(expected, CHANNEL.bank_percents)
+        changed, away = float(high - low) > CHANNEL.bank_change_deg, CHANNEL.bank_away_deg
     else:
         return int(span[0]) if _speed_changed(name, moved, span) else None
     # The first of all where none is away.
@@ -108,29 +98,17 @@ def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> int | None:
 
 
 def _speed_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bool:
-    # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
-    width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
+    interval_s = float(np.median(np.diff(moved.time_s)))
+    width = max(1, min(span.size // 3, int(CHANNEL.speed_averaged_s / interval_s)))
     speed = np.convolve(moved.speed_kt[span], np.full(width, 1.0 / width), mode="valid")
     if name == "ground_speed_kt":
-        return float(np.ptp(speed)) > _SPEED_CHANGE_KT
+        return float(np.ptp(speed)) > CHANNEL.speed_change_kt
     # Wind changes the ground speed with direction: an airspeed is frozen only where the ground speed
     # changes on one and the same track.
-    sector = (moved.track_deg[span][(width - 1) // 2 :][: speed.size] // 30.0).astype(int)
-    return any(float(np.ptp(speed[sector == s])) > _SPEED_CHANGE_KT for s in np.unique(sector))
+    sector = (moved.track_deg[span][(width - 1) // 2 :][: speed.size] // CHANNEL.one_track_deg).astype(int)
+    return any(float(np.ptp(speed[sector == s])) > CHANNEL.speed_change_kt for s in np.unique(sector))
 
 
-#: Speeds over the ground speed, median over a flight: height makes indicated less than true, wind does the rest.
-_SPEED_RATIOS = {"ground_speed_kt": (0.92, 1.08), "ias_kt": (0.45, 1.6), "tas_kt": (0.65, 1.6)}
-#: An altitude that steps by more than this and faster than any aircraft climbs jumps.
-_JUMP_FT, _FASTEST_CLIMB_FT_PER_S = 400.0, 300.0
-#: Drift large enough to tell a heading from a track that is called heading, degrees.
-_DRIFT_DEG = 4.0
-#: A channel that runs behind the track by more than this is not used, seconds.
-LAG_S = 2.5
-
-#: A speed over the ground that differs so much with direction, while with latitude and longitude swapped it differs by
-#: less than this share of that, is no pilot's: he would fly a third faster along a parallel than along a meridian.
-_UNEVEN, _EVEN_SHARE = 0.1, 1.0 / 3.0
 #: A channel as it is to be used, None where it is not, and what is said about it.
 Verdict = tuple[FloatArray | None, list[Notice]]
 
@@ -146,7 +124,7 @@ def _lagging(word: str, lag_s: float) -> Verdict:
 
 def _speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     found = speed_ratio(values, moved)
-    low, high = _SPEED_RATIOS[name]
+    low, high = CHANNEL.speed_ratios[name]
     if found is not None and not low < found[0] < high:
         why = f"it is {found[0]:.2f} times the speed over the ground by positions, as with a wrong unit"
         return _unused(CHANNELS[name].word, why)
@@ -154,8 +132,8 @@ def _speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) ->
 
 
 def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    off = off_track_deg(values, moved.take(np.abs(moved.turn_dps) < 1.0))
-    if off > 6.0:
+    off = off_track_deg(values, moved.take(np.abs(moved.turn_dps) < MATCH.straight_dps))
+    if off > CHANNEL.track_off_deg:
         return _unused("track", f"it differs from the track by positions by {off:.0f}°")
     return values, []
 
@@ -165,7 +143,11 @@ def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement)
         return _unused("altitude", "it is zero throughout")
     climb = flight.channels.get("vertical_speed_fpm")
     ratio = None if climb is None else climb_ratio(climb, values * 60.0, flight.time_s)
-    if ratio is not None and min(abs(ratio * FEET_PER_METRE - 1.0), abs(ratio / FEET_PER_METRE - 1.0)) < 0.12:
+    if (
+        ratio is not None
+        and min(abs(ratio * FEET_PER_METRE - 1.0), abs(ratio / FEET_PER_METRE - 1.0))
+        < CHANNEL.unit_near_share
+    ):
         why = f"the vertical speed is {ratio:.2f} times its change, so one of them has the wrong unit"
         return _unused("altitude", why)
     return _without_jumps(values, flight)
@@ -176,14 +158,15 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
     known = np.flatnonzero(np.isfinite(values))
     series = values[known]
     rises = np.abs(np.diff(series))
-    steps = rises > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
-    if known.size < 11 or not steps.any():
+    steps = rises > CHANNEL.jump_ft + CHANNEL.fastest_climb_ft_per_s * np.diff(flight.time_s[known])
+    if not steps.any():
         return values, []
-    middle = median_around(series)
-    # An excursion lasts as long as the median can see: five samples after a jump.
+    # An excursion lasts as long as the median can see: as many samples after a jump as it reaches to either side.
+    reach = PLACES.around_steps
+    middle = median_around(series, reach)
     beside = np.flatnonzero(np.concatenate([[False], steps]) | np.concatenate([steps, [False]]))
-    near = np.isin(np.arange(series.size), np.add.outer(beside, np.arange(6)))
-    jump = (np.abs(series - middle) > _JUMP_FT) & near
+    near = np.isin(np.arange(series.size), np.add.outer(beside, np.arange(reach + 1)))
+    jump = (np.abs(series - middle) > CHANNEL.jump_ft) & near
     if not jump.any():
         return values, []
     clean = values.copy()
@@ -194,14 +177,14 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
 
 def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     fit = fit_heading(values, moved)
-    if fit is not None and fit.lag_s > max(LAG_S, 3.0 * fit.lag_sd_s):
+    if fit is not None and fit.lag_s > max(CHANNEL.lag_s, CHANNEL.lag_sigmas * fit.lag_sd_s):
         return _lagging(CHANNELS[name].word, fit.lag_s)
     if fit is not None and fit.all_round:
         drift = drift_by_speed(moved)
-        if drift is not None and drift > _DRIFT_DEG and fit.drift_deg < 0.35 * drift:
+        if drift is not None and drift > CHANNEL.drift_deg and fit.drift_deg < CHANNEL.drift_share * drift:
             why = f"it follows the track with no drift, where the ground speeds ask for {drift:.0f}°: it is the track"
             return _unused(CHANNELS[name].word, why)
-    if fit is not None and fit.all_round and fit.scatter_deg > 25.0:
+    if fit is not None and fit.all_round and fit.scatter_deg > CHANNEL.scatter_deg:
         return _unused(CHANNELS[name].word, "it does not follow the track")
     return values, []
 
@@ -210,14 +193,16 @@ def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> 
     fit = fit_bank(values, flight.time_s, moved)
     if fit is None or not fit.turns:
         return values, []
-    if abs(fit.lag_s) > LAG_S + 0.5 and abs(fit.best_correlation) > abs(fit.correlation) + LAG_MARGIN > 0.3:
+    if abs(fit.lag_s) > CHANNEL.bank_lag_s and (
+        abs(fit.best_correlation) - MATCH.lag_margin > abs(fit.correlation) > CHANNEL.lagging_correlation
+    ):
         return _lagging("bank", fit.lag_s)
-    if fit.correlation < -0.5:
+    if fit.correlation < -CHANNEL.mirrored_correlation:
         message = "The logged bank is positive to the left, by the turns flown; its sign was changed."
         return -values, [Notice("bank-sign", message)]
-    if fit.correlation < 0.35:
+    if fit.correlation < CHANNEL.bank_correlation:
         return _unused("bank", "it does not go with the turns flown")
-    if not 0.4 < fit.slope < 2.2:
+    if not CHANNEL.bank_slope[0] < fit.slope < CHANNEL.bank_slope[1]:
         return _unused("bank", f"it is {fit.slope:.2g} times what the turns took")
     return values, []
 
@@ -243,7 +228,10 @@ def within_range(flight: RawFlight) -> RawFlight:
         known = CHANNELS[name]
         outside = (values < known.least) | (values > known.most)
         wrong = int(np.count_nonzero(outside))
-        if wrong > 0.5 * np.isfinite(values).sum() and np.unique(values[outside]).size > _FILLS:
+        if (
+            wrong > CHANNEL.impossible_share * np.isfinite(values).sum()
+            and np.unique(values[outside]).size > CHANNEL.most_fills
+        ):
             message = f"Most values of {known.word} are impossible, as with a wrong unit; it was not used."
             notices.append(Notice("value-impossible", message))
             continue
@@ -289,21 +277,26 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
     why = ""
     told = any(source.channel == "position" and source.standing == "told" for source in flight.sources)
     speed_kt = flight.channels.get("ground_speed_kt")
-    if not told and (off := unevenness(speed_kt, moved)) > _UNEVEN and np.abs(flight.lon_deg).max() <= 90.0:
+    may_be = not told and np.abs(flight.lon_deg).max() <= 90.0
+    if may_be and (off := unevenness(speed_kt, moved)) > CHANNEL.uneven_share:
         swapped = movement(flight.time_s, flight.lon_deg, flight.lat_deg)
-        if unevenness(speed_kt, swapped) < _EVEN_SHARE * off:
+        if unevenness(speed_kt, swapped) < CHANNEL.swapped_uneven_ratio * off:
             why = (
                 "as they stand the speed over the ground rises and falls with the direction of flight, and the other "
                 "way round it does not"
             )
     for name in (one for one in DIRECTIONS[:3] if one in flight.channels):
         logged, beside = moved.beside(flight.channels[name])
-        if (np.bincount((beside.track_deg // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
+        if (np.bincount(beside.eighth, minlength=8) >= MATCH.eighth_samples).sum() < CHANNEL.mirror_eighths:
             continue
         mirrored, plain = (
             float(np.median(np.abs(wrap180(one - beside.track_deg)))) for one in (90.0 - logged, logged)
         )
-        if not why and mirrored < 20.0 and plain > 2.5 * mirrored + 20.0:
+        if (
+            not why
+            and mirrored < CHANNEL.mirror_deg
+            and plain > CHANNEL.mirror_ratio * mirrored + CHANNEL.mirror_deg
+        ):
             why = f"the logged {CHANNELS[name].word} is the mirror image of the movement"
     if why:
         raise LogError(
@@ -314,10 +307,6 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
 
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")
-#: Between two values no farther apart than so many intervals of the positions the time between is filled, …
-_BETWEEN = 2.0
-#: … and never across more seconds than this.
-_MOST_S = 10.0
 
 
 def carry_values(flight: RawFlight) -> RawFlight:
@@ -331,8 +320,8 @@ def carry_values(flight: RawFlight) -> RawFlight:
     if not rest.any() or placed.sum() < 2:
         return flight
     # Where each third row is another sensor's, positions are one and two rows apart.
-    step_s = float(np.percentile(np.diff(np.sort(flight.time_s[placed])), 75.0))
-    reach = min(_BETWEEN * step_s, _MOST_S)
+    step_s = float(np.percentile(np.diff(np.sort(flight.time_s[placed])), CHANNEL.usual_interval_percent))
+    reach = min(CHANNEL.filled_intervals * step_s, CHANNEL.longest_filled_s)
     channels, undecided = dict(flight.channels), dict(flight.undecided)
     both: list[tuple[dict[Any, FloatArray], Any, str]] = [
         *((channels, name, CHANNELS[name].word if name in CHANNELS else name) for name in channels),
@@ -381,7 +370,7 @@ def _carried(
     left = np.maximum(right - 1, 0)
     closest = np.where(at - when[left] < when[right] - at, left, right)
     between = (when[left] <= at) & (at <= when[right]) & (when[right] - when[left] <= reach)
-    near = np.abs(when[closest] - at) <= 0.25 * reach
+    near = np.abs(when[closest] - at) <= CHANNEL.near_share * reach
     filled = what[closest] if nearest else np.where(between, np.interp(at, when, what), what[closest])
     result = values.copy()
     result[open_] = np.where(between | near, wrap360(filled) if circular else filled, np.nan)

@@ -16,21 +16,15 @@ from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clo
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
+from analyser.logs.log_thresholds import CLEANING, LOOK
 from analyser.logs.movement import is_flying_speed, movement, usual_sideways, usual_speed_kt
 from analyser.logs.positions import drop_coasted, drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
-from analyser.logs.text import LABEL_LENGTH, counted, listed, shown
+from analyser.logs.text import counted, listed, shown
 from analyser.logs.track import CHANNELS, Notice, Seam, Track
 from analyser.logs.units import ELAPSED, SECONDS, TICKS
 
-#: A flight of fewer samples is left out where the file holds a longer one.
-_SHORT_SAMPLES = 10
-#: A stretch without samples that is no longer than this is no hole, seconds.
-_SHORTEST_HOLE_S = 5.0
-#: Accelerations to the side in aircraft's turns, m/s²: of less than 1° of bank, so that slow wide circles stay as they
-#: are written, and of 75°.
-_TURNS = (0.12, 37.0)
 _AGAIN = "record or export it again, with times and positions"
 
 
@@ -54,10 +48,10 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, sound, content)
     stays = {id(flight) for flight in kept}
-    said = [f"'{shown(label, LABEL_LENGTH)}' ({error.what})" for label, error in reasons.items()]
+    said = [f"'{shown(label, LOOK.label_letters)}' ({error.what})" for label, error in reasons.items()]
     said += [
-        f"'{shown(flight.label or 'a stretch', LABEL_LENGTH)}' ({counted(flight.samples, 'sample', 'samples')}, "
-        f"{'too few' if flight.samples < _SHORT_SAMPLES else 'it never moves'})"
+        f"'{shown(flight.label or 'a stretch', LOOK.label_letters)}' ({counted(flight.samples, 'sample', 'samples')}, "
+        f"{'too few' if flight.samples < CLEANING.scrap_samples else 'it never moves'})"
         for flight in whole
         if id(flight) not in stays
     ]
@@ -82,7 +76,7 @@ def _worth_keeping(flights: list[RawFlight], before: list[RawFlight], content: C
     ``before`` are the flights before samples of one time were made one.
     """
     moving = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
-    kept = [flight for flight in moving if flight.samples >= _SHORT_SAMPLES] or moving
+    kept = [flight for flight in moving if flight.samples >= CLEANING.scrap_samples] or moving
     if len(kept) > MAX_FLIGHTS:
         raise content.refusal(f"the file holds more than {MAX_FLIGHTS} flights", mend="split it")
     if kept:
@@ -111,7 +105,8 @@ def _scaled(flight: RawFlight) -> RawFlight:
     fits = [unit for unit in (*ELAPSED, *TICKS) if is_flying_speed(speed / unit.factor)]
     # Units that lie a factor of ten apart are apart by a hundred in it.
     sideways = usual_sideways(timed.time_s, timed.lat_deg, timed.lon_deg)
-    turning = [unit for unit in fits if _TURNS[0] < sideways / unit.factor**2 < _TURNS[1]]
+    low, high = CLEANING.sideways_mps2
+    turning = [unit for unit in fits if low < sideways / unit.factor**2 < high]
     unit = next(iter(turning), next((unit for unit in fits if unit in ELAPSED), None))
     said, why = "", "so the aircraft moves at a flying speed"
     if unit is None:
@@ -194,9 +189,10 @@ def _holes(time_s: FloatArray) -> tuple[Notice, ...]:
 def holes_of(time_s: FloatArray) -> list[tuple[float, float]]:
     """List stretches without samples, start and end in seconds: longer than four usual intervals and than 5 s."""
     steps = np.diff(time_s)
-    if float(steps.max(initial=0.0)) <= _SHORTEST_HOLE_S:
+    if float(steps.max(initial=0.0)) <= CLEANING.shortest_hole_s:
         return []
-    limit = max(_SHORTEST_HOLE_S, 4.0 * float(np.median(steps)), 1.5 * float(np.percentile(steps, 95)))
+    usual_s, most_s = np.percentile(steps, (50, CLEANING.most_steps_percent))
+    limit = max(CLEANING.shortest_hole_s, CLEANING.hole_steps * usual_s, CLEANING.hole_most_steps * most_s)
     return [(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(steps > limit)]
 
 

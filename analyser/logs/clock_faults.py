@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.constants import MPS_PER_KT, SIGMA_PER_MEDIAN
+from analyser.earth.constants import DAY_S, SIGMA_PER_MEDIAN
+from analyser.logs.log_thresholds import CLOCK, MOVED, TIMES
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
@@ -17,23 +18,7 @@ from analyser.logs.track_errors import rounded_to_m
 Rows = NDArray[np.intp]
 
 #: 1,024 weeks: a receiver that loses count of them is so much behind.
-ROLLOVER_S = 1024 * 7 * 86_400.0
-#: A forward step longer than this with no distance to match is a leap of the clock and no hole, seconds.
-_LEAP_S = 1200.0
-#: A clock that steps back at more than this share of the samples, while the aircraft flies on, is no clock to sort by:
-#: its times are averaged over so many samples to either side.
-_SHAKES, _CALMED_OVER = 0.1, 30
-#: A run of more wrong times than this is no slip but a clock set wrong.
-_MOST_WRONG = 5
-#: Where this share of the steps runs backward no time is wrong: the rows are in no order.
-_MOST_BACKWARD = 0.15
-#: Beside a leap or a restart so many samples on either side tell how the aircraft flew, faster than this.
-_BESIDE, _FLYING_MPS = 8, 25.0 * MPS_PER_KT
-#: A recorder that was started anew, with another clock, so often at most, found its aircraft ahead, to so many degrees,
-#: and no farther than it flies in so many seconds: in a longer hole nobody can say what was flown.
-_MOST_RESTARTS, _AHEAD_DEG, _LONGEST_RESTART_S = 3, 60.0, 90.0
-#: The first civil satellite logs are younger than this: 1990-01-01.
-_EARLIEST_S = 631_152_000.0
+ROLLOVER_S = 1024 * 7 * DAY_S
 
 
 def order_clock(flight: RawFlight) -> RawFlight:
@@ -44,9 +29,9 @@ def order_clock(flight: RawFlight) -> RawFlight:
     if flight.samples < 2:
         return flight
     if float(flight.steps_s.min()) < 0.0:
-        if (flight.steps_s < 0.0).mean() > _SHAKES and _shakes(flight):
+        if (flight.steps_s < 0.0).mean() > CLOCK.shaking_share and _shakes(flight):
             flight = _calmed(flight)
-        if 0.0 < (flight.steps_s < 0.0).mean() < _MOST_BACKWARD:
+        if 0.0 < (flight.steps_s < 0.0).mean() < CLOCK.most_backward_share:
             flight = _mend_wrong_times(flight)
         if (flight.steps_s < 0.0).any():
             flight = _straighten(flight)
@@ -64,14 +49,17 @@ def _usual_way_m(flight: RawFlight) -> float:
     forward = flight.steps_s > 0.0
     if not forward.any():
         return float("nan")
-    speed = float(np.percentile(flight.moved_m[forward] / flight.steps_s[forward], 75))
+    speed = float(np.percentile(flight.moved_m[forward] / flight.steps_s[forward], MOVED.usual_speed_percent))
     return speed * _usual_s(flight)
 
 
+def _near_m(flight: RawFlight) -> float:
+    """Return how far neighbours lie apart at most: a few intervals of flight."""
+    return CLOCK.near_steps * _usual_way_m(flight) + CLOCK.near_m
+
+
 def _flies_on(flight: RawFlight) -> bool:
-    """Tell whether the backward steps cover no more ground than a few intervals of flight."""
-    away_m = np.median(flight.moved_m[flight.steps_s < 0.0])
-    return bool(away_m <= 5.0 * _usual_way_m(flight) + 50.0)
+    return bool(np.median(flight.moved_m[flight.steps_s < 0.0]) <= _near_m(flight))
 
 
 def _by_clock(flight: RawFlight) -> RawFlight:
@@ -81,7 +69,9 @@ def _by_clock(flight: RawFlight) -> RawFlight:
 def _shakes(flight: RawFlight) -> bool:
     """Tell whether a clock that often steps back goes forward all the same, and the aircraft with it."""
     went_s = float(flight.time_s[-1] - flight.time_s[0])
-    goes_on = went_s > 0.5 * float(np.percentile(np.abs(flight.steps_s), 99.0)) * _CALMED_OVER
+    goes_on = went_s > 0.5 * CLOCK.calmed_over * float(
+        np.percentile(np.abs(flight.steps_s), CLOCK.shaking_percent)
+    )
     return bool(goes_on and flight.moved_m.sum() < _by_clock(flight).moved_m.sum() and _flies_on(flight))
 
 
@@ -90,7 +80,7 @@ def _calmed(flight: RawFlight) -> RawFlight:
 
     Sorted, they would shuffle the flight; re-based at each step back, they would stretch it.
     """
-    count, half = flight.samples, min(_CALMED_OVER, flight.samples // 4)
+    count, half = flight.samples, min(CLOCK.calmed_over, flight.samples // 4)
     row = np.arange(count)
     beat = float(np.median(flight.time_s[count // 2 :] - flight.time_s[: count - count // 2])) / (count // 2)
     off = flight.time_s - beat * row
@@ -98,12 +88,12 @@ def _calmed(flight: RawFlight) -> RawFlight:
     middles = np.median(around, axis=1)
     # What a single wrong time is off by is not averaged in.
     spread = SIGMA_PER_MEDIAN * float(np.median(np.abs(off - middles)))
-    sound = np.clip(off, middles - 3.0 * spread, middles + 3.0 * spread)
+    sound = middles + np.clip(off - middles, -CLOCK.outlier_sigmas * spread, CLOCK.outlier_sigmas * spread)
     window = np.ones(2 * half + 1) / (2 * half + 1)
     calm = np.convolve(np.pad(sound, half, mode="reflect"), window, mode="valid")
     back, shaken_s = int((flight.steps_s < 0.0).sum()), np.abs(off - calm)
     # Where most times are right, it is the others that shake; two between which the clock runs back lie a beat apart.
-    off_s = shaken_s[shaken_s > 0.25 * beat]
+    off_s = shaken_s[shaken_s > CLOCK.right_share * beat]
     about_s = (
         SIGMA_PER_MEDIAN * float(np.median(shaken_s)) if 2 * off_s.size > count else float(np.median(off_s))
     )
@@ -123,7 +113,7 @@ def _mend_wrong_times(flight: RawFlight) -> RawFlight:
     time_s = flight.time_s.copy()
     wrong = np.zeros(time_s.size, dtype=bool)
     order = np.argsort(flight.time_s, kind="stable")
-    usual_s, near_m = _usual_s(flight), 4.0 * _usual_way_m(flight) + 50.0
+    usual_s, near_m = _usual_s(flight), _near_m(flight)
     for back in np.flatnonzero(flight.steps_s < 0.0).tolist():
         run = _wrong_run(time_s, flight.moved_m, back, usual_s, near_m)
         if not run.size and not _lacks_time(time_s, flight.moved_m, back, usual_s):
@@ -144,7 +134,7 @@ def _mend_wrong_times(flight: RawFlight) -> RawFlight:
 def _lacks_time(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: float) -> bool:
     """Tell whether about a step back the clock ran for less than the way took: set back, and not early once."""
     steps_s = np.diff(time_s)
-    near, wide = (slice(max(back - reach, 0), back + reach + 1) for reach in (_BESIDE // 2, 4 * _BESIDE))
+    near, wide = (slice(max(back - reach, 0), back + reach + 1) for reach in CLOCK.lacks_samples)
     took_s = moved_m[near].sum() * steps_s[wide].sum() / max(float(moved_m[wide].sum()), 1.0)
     return bool(took_s - steps_s[near].sum() > 0.5 * usual_s)
 
@@ -162,16 +152,16 @@ def _wrong_run(
 
     Those that end before the step, or those that begin after it; ``set_back`` where it may be the clock instead.
     """
-    for count in range(1, _MOST_WRONG + 1):
+    for count in range(1, CLOCK.most_wrong_times + 1):
         for before in (back - count, back):
             after = before + count + 1
             if before < 0 or after >= time_s.size:
                 continue
             inside, took = time_s[before + 1 : after], time_s[after] - time_s[before]
             # By less than an interval a clock may have been set back as well: then the time before and after it lacks.
-            over_s = usual_s if set_back and took <= 0.75 * (count + 1) * usual_s else 0.0
+            over_s = usual_s if set_back and took <= CLOCK.set_back_share * (count + 1) * usual_s else 0.0
             out = (inside > time_s[after] + over_s).all() or (inside < time_s[before] - over_s).all()
-            fits = 0.0 < took <= 2.5 * (count + 1) * usual_s + 1.0
+            fits = 0.0 < took <= CLOCK.run_ratio * (count + 1) * usual_s
             if fits and out and (moved_m[before:after] <= near_m).all():
                 return np.arange(before, after + 1)
     return np.empty(0, dtype=int)
@@ -181,7 +171,7 @@ def _flown_then(flight: RawFlight, order: Rows, run: Rows) -> bool:
     """Tell whether the samples inside a run lie where the aircraft was at their times: they were only written late."""
     time_s, inside, ends = flight.time_s, run[1:-1], run[[0, -1]]
     place = int(np.searchsorted(time_s[order], time_s[inside[0]]))
-    near = order[max(0, place - 10) : place + 10]
+    near = order[max(0, place - CLOCK.then_samples) : place + CLOCK.then_samples]
     near = near[(near < inside[0]) | (near > inside[-1])]
     if near.size < 2 or (time_s[inside] > time_s[near[-1]]).any():
         return False
@@ -208,7 +198,7 @@ def _straighten(flight: RawFlight) -> RawFlight:
     backward = flight.steps_s < 0.0
     count, named = int(backward.sum()), _named(np.concatenate([[False], backward]))
     by_clock = _by_clock(flight)
-    restarted = count <= _MOST_RESTARTS and all(
+    restarted = count <= CLOCK.most_restarts and all(
         _goes_on(flight, step) for step in np.flatnonzero(backward).tolist()
     )
     if by_clock.moved_m.sum() <= flight.moved_m.sum() or not (restarted or _flies_on(flight)):
@@ -228,7 +218,7 @@ def _straighten(flight: RawFlight) -> RawFlight:
 
 
 def _beside(flight: RawFlight, step: int) -> Rows:
-    near = np.r_[beside(step, _BESIDE)]
+    near = np.r_[beside(step, CLOCK.beside_samples)]
     return np.asarray(near[near < flight.samples - 1])
 
 
@@ -237,8 +227,8 @@ def _goes_on(flight: RawFlight, step: int) -> bool:
     near = _beside(flight, step)
     took_s = float(flight.steps_s[near].sum())
     speed = float(flight.moved_m[near].sum()) / took_s if took_s > 0.0 else 0.0
-    flown_on = speed > _FLYING_MPS and flight.moved_m[step] < speed * _LONGEST_RESTART_S
-    return bool(flown_on and flight.aside_deg(step, _BESIDE) < _AHEAD_DEG)
+    flown_on = speed > CLOCK.flying_mps and flight.moved_m[step] < speed * CLOCK.longest_restart_s
+    return bool(flown_on and flight.aside_deg(step, CLOCK.beside_samples) < CLOCK.ahead_deg)
 
 
 def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
@@ -250,28 +240,29 @@ def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(np.where(leaps, took, steps))])
     # The end of the log is taken for right: receivers start with a wrong clock and mend it; but not where no log can be
     # of that date.
-    if not (flight.dated and flight.time_s[-1] < _EARLIEST_S <= flight.time_s[0]):
+    if not (flight.dated and flight.time_s[-1] < TIMES.oldest_s <= flight.time_s[0]):
         time_s = time_s + (flight.time_s[-1] - time_s[-1])
     return replace(flight, time_s=time_s)
 
 
 def _take_out_leaps(flight: RawFlight) -> RawFlight:
     """Take out long steps forward over no more distance than one interval's flight: the clock leapt, no hole."""
-    steps, leaps = flight.steps_s, flight.steps_s > _LEAP_S
+    steps, leaps = flight.steps_s, flight.steps_s > CLOCK.leap_s
     if not leaps.any():
         return flight
     # Places may be rounded to more than a step is long.
     rounded_m = 2.0 * rounded_to_m(flight.lat_deg)
     for place in np.flatnonzero(leaps).tolist():
         near = _beside(flight, place)
-        near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
+        near = near[(steps[near] > 0.0) & (steps[near] <= CLOCK.leap_s)]
         speed = float(flight.moved_m[near].sum() / steps[near].sum()) if near.size else 0.0
         usual_m, moved_m = speed * _usual_s(flight), float(flight.moved_m[place])
-        leaps[place] = speed > _FLYING_MPS and 0.3 * usual_m - rounded_m < moved_m < 4.0 * usual_m + rounded_m
+        least_m, most_m = (share * usual_m for share in CLOCK.leap_way)
+        leaps[place] = speed > CLOCK.flying_mps and least_m - rounded_m < moved_m < most_m + rounded_m
     if not leaps.any():
         return flight
     total = float(steps[leaps].sum())
-    weeks = ", as a receiver does that has lost 1,024 weeks," if abs(total - ROLLOVER_S) < 86_400.0 else ""
+    weeks = ", as a receiver does that has lost 1,024 weeks," if abs(total - ROLLOVER_S) < DAY_S else ""
     message = f"The clock leapt forward by {total:,.0f} s{weeks} without a hole in the flight; the leap was taken out."
     return _rebase(flight, leaps).saying("time-leap", message)
 
@@ -296,10 +287,10 @@ def doubtful_date(start_s: float, now_s: float) -> Notice | None:
 
     A date with ``"date-impossible"`` must not be used.
     """
-    if start_s < _EARLIEST_S or start_s > now_s + 2 * 86_400.0:
+    if start_s < TIMES.oldest_s or start_s > now_s + TIMES.ahead_s:
         return Notice("date-impossible", "The log's date lies before 1990 or in the future; it was not used.")
     behind = start_s + ROLLOVER_S
-    if now_s - 3 * 365 * 86_400.0 < behind < now_s + 86_400.0:
+    if now_s - CLOCK.rolled_over_s < behind < now_s + DAY_S:
         return Notice(
             "date-old",
             "The date is about 1,024 weeks ago: receivers that have lost count of the weeks write that. "

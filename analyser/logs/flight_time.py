@@ -16,55 +16,11 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
 from analyser.logs.limits import some_of
+from analyser.logs.log_thresholds import PACE
 from analyser.logs.raw import FloatArray, RawFlight, beside
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
 from analyser.logs.track_errors import decimal_step, rounded_to_m
-
-#: No aeroplane that flies a hold flies slower, knots, nor stops from this speed within a few seconds.
-_FLYING_KT = 50.0
-#: A shorter pause is a stutter of the recorder, seconds, nor is one shorter than so many usual intervals told from a
-#: lost row; after a longer one a flight is another flight.
-_LEAST_PAUSE_S, _LEAST_INTERVALS, _LONGEST_PAUSE_S = 4.0, 3.5, 1800.0
-#: Standing is moving by less than this share of a usual step: the last digits of a place may go on changing.
-_STANDS = 0.03
-#: Over a pause the aircraft covered less than this share of the way that the time was long enough for, and no more than
-#: it flies in so many usual intervals.
-_COVERED, _ONWARD_INTERVALS = 0.3, 4.0
-#: It flies on in the direction it flew before, degrees, or has turned on meanwhile as in a turn of a little more than
-#: rate one, for two usual intervals (which takes it off a straight line by this acceleration, m/s²), and at the same
-#: speed, to this share and the last one times the sine of half the angle that it turned: what a turn changes the ground
-#: speed by, at the most, in a wind of 0.3 of it.
-_SAME_TRACK_DEG, _TURNING_DPS, _TURNING_MPS2, _SAME_SPEED, _TURNED_IN_WIND = 12.0, 4.0, 4.0, 0.15, 0.6
-#: It goes on from its own track, to so many metres beside it and a tenth of the way covered.
-_BESIDE_M = 30.0
-#: A speed is read over so many times what positions are rounded to (to a tenth, where a rate is a factor of two), and
-#: over so many of the steps that the clock counts in.
-_SPEED_WAY, _CLOCK_STEPS = 5.0, 10.0
-#: Speed and track before and after are read over so many steps, and more of them where positions are rounded, so that
-#: they cover so many times what is rounded to: that leaves them known to a twentieth.
-_AROUND, _ROUNDED_WAY = 4, 8.0
-#: Rates that simulators offer (common practice); the least, for a change of speed by a smaller factor may be a tailwind
-#: or a throttle; and how far the rate may be off the one measured at either end.
-_RATES = (0.25, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 16.0, 32.0, 64.0)
-_LEAST_RATE, _RATE_OFF = 1.7, 0.15
-#: Within accelerated time and beside it speeds change from step to step by no more than this share, rms: where a clock
-#: or positions make them swing, a swing is no rate.
-_STEADY = 0.12
-#: Where a log ends at another rate than it began at, its speeds differ by that factor, and this share for wind.
-_WIND_SHARE = 0.6
-#: Fewer rows tell no rate; speeds are read over steps of at least about so many seconds.
-_LEAST_ROWS, _LEAST_STEP_S = 5, 0.5
-#: A step of so many times the usual way, and by so many sigmas of what the way from step to step changes by itself,
-#: lost time, where the steps around it are alike to this share and it goes straight on, to so many degrees; and no more
-#: often than this: what jumps again and again is a receiver that filters or repeats positions.
-_JUMPED, _BEYOND_NOISE, _EVEN, _AHEAD_DEG, _MOST_JUMPS = 1.6, 6.0, 0.12, 8.0, 3
-#: A change of speed from step to step that no aeroplane makes along its track, however its places err, m/s²; and one
-#: that none makes which flew evenly before and flies evenly after: a fifth of g along the track.
-_IMPOSSIBLE_MPS2, _UNLIKELY_MPS2 = 12.0, 2.0
-#: Even are so many steps as speeds are read over that differ by no more than this share of their median; and straight,
-#: for who turns round in the wind changes speed, too, where both differ by less than so many degrees.
-_LEVEL, _STRAIGHT_DEG = 0.25, 45.0
 
 
 def take_out_pauses(flight: RawFlight) -> RawFlight:
@@ -72,18 +28,18 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
 
     Rows written during a pause are left out; what lies after it is earlier by the time it lasted.
     """
-    if flight.samples < 3 * _AROUND:
+    if flight.samples < 3 * PACE.around_steps:
         return flight
-    stands = flight.repeats | (flight.moved_m < _STANDS * float(np.median(flight.moved_m)))
-    if not stands.any() and float(flight.steps_s.max()) <= _LEAST_PAUSE_S:
+    stands = flight.repeats | (flight.moved_m < PACE.standing_share * float(np.median(flight.moved_m)))
+    if not stands.any() and float(flight.steps_s.max()) <= PACE.least_pause_s:
         return flight
     distinct = np.append(True, ~stands)
     moving = flight.take(distinct)
-    if moving.samples < 3 * _AROUND:
+    if moving.samples < 3 * PACE.around_steps:
         return flight
     dt = moving.steps_s
-    least = max(_LEAST_PAUSE_S, _LEAST_INTERVALS * moving.usual_step_s)
-    long = np.flatnonzero((dt > least) & (dt < _LONGEST_PAUSE_S)).tolist()
+    least = max(PACE.least_pause_s, PACE.least_intervals * moving.usual_step_s)
+    long = np.flatnonzero((dt > least) & (dt < PACE.longest_pause_s)).tolist()
     rounded_m = _rounded_to_m(moving) if long else 0.0
     pauses = [(step, lost) for step in long if (lost := _lost_s(moving, step, rounded_m)) > 0.0]
     if not pauses:
@@ -117,34 +73,36 @@ def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
     """Return for how long a long step was not flown; 0 where it may have been."""
     dt, way = flight.steps_s, flight.steps_m
     usual_s = flight.usual_step_s
-    count = max(_AROUND, int(np.ceil(_ROUNDED_WAY * rounded_m / float(np.median(flight.moved_m)))))
+    count = max(
+        PACE.around_steps, int(np.ceil(PACE.rounded_way_steps * rounded_m / float(np.median(flight.moved_m))))
+    )
     velocities = []
     for part in beside(step, count):
-        if dt[part].size < count or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
+        if dt[part].size < count or float(dt[part].max()) > PACE.hole_ratio * float(np.median(dt[part])):
             return 0.0
         velocities.append(complex(way[part].sum()) / float(dt[part].sum()))
     before, after = (abs(velocity) for velocity in velocities)
     if not rounded_m:
         # A pause that begins between two rows makes the step to the last one short.
         before = max(before, float(np.median(flight.speed_mps[beside(step, count)[0]])))
-    if min(before, after) < _FLYING_KT * MPS_PER_KT:
+    if min(before, after) < PACE.flying_kt * MPS_PER_KT:
         return 0.0
     speed = 0.5 * (before + after)
     last, moved, first = (complex(way[at]) for at in (step - 1, step, step + 1))
-    beside_m = _BESIDE_M + 0.1 * abs(moved) + 0.5 * _TURNING_MPS2 * usual_s**2
-    flown_m = min(_ONWARD_INTERVALS * usual_s * speed, _COVERED * dt[step] * speed)
-    most_deg = _SAME_TRACK_DEG + 2.0 * _TURNING_DPS * usual_s
-    same_speed = _SAME_SPEED
+    beside_m = PACE.beside_m + PACE.beside_share * abs(moved) + 0.5 * PACE.turning_mps2 * usual_s**2
+    flown_m = min(PACE.onward_intervals * usual_s * speed, PACE.covered_share * dt[step] * speed)
+    most_deg = PACE.same_track_deg + 2.0 * PACE.turning_dps * usual_s
+    same_speed = PACE.same_speed_share
     if rounded_m:
         # A single step has hardly a direction: that of many is read, and they may have turned on the way in the wind.
         last, first = velocities
         same_speed *= 2.0
         beside_m += 2.0 * rounded_m
-        most_deg += _TURNING_DPS * count * usual_s
+        most_deg += PACE.turning_dps * count * usual_s
     turned = float(np.degrees(np.angle(first * np.conj(last))))
     onward = moved * np.conj(last) / max(abs(last), 1e-9)
     goes_on = -0.5 * usual_s * speed - rounded_m <= onward.real <= flown_m
-    same_speed += _TURNED_IN_WIND * np.sin(0.5 * np.radians(abs(turned)))
+    same_speed += PACE.turned_in_wind_share * np.sin(0.5 * np.radians(abs(turned)))
     same = abs(turned) < most_deg and abs(after / before - 1.0) < same_speed
     if not (same and goes_on and abs(onward.imag) < beside_m):
         return 0.0
@@ -157,20 +115,21 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     An aircraft cannot cover two seconds' way in one and go on as it was; a clock that is set back by one, or a recorder
     that drops a row and counts on, writes that. What lies after such a step is later by the time that was lost.
     """
-    if flight.samples < 4 * _AROUND:
+    if flight.samples < 4 * PACE.around_steps:
         return flight
     dt, speed = flight.steps_s, flight.speed_mps
-    sudden = (speed[1:] > 0.9 * _JUMPED * speed[:-1]) & (speed[:-1] > _FLYING_KT * MPS_PER_KT)
+    least = (1.0 - PACE.even_share) * PACE.jumped_ratio * speed[:-1]
+    sudden = (speed[1:] > least) & (speed[:-1] > PACE.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
-    if not steps or _rounded_to_m(flight) > 2.5 * _EVEN * float(np.median(flight.moved_m)):
-        # Two roundings of the root of a twelfth make a step uneven by itself.
+    # Two roundings of the root of a twelfth make a step uneven by itself.
+    if not steps or np.sqrt(1.0 / 6.0) * _rounded_to_m(flight) > PACE.even_share * np.median(flight.moved_m):
         return flight
     # Two neighbouring steps differ by six times the variance of a place, and a step has twice; the median length of a
-    # plane vector is 1.177 of its sigma per axis.
-    noise_m = float(np.median(np.abs(np.diff(flight.steps_m)))) * np.sqrt(2.0 / 6.0) / 1.177
-    least_m = _BEYOND_NOISE * noise_m
+    # plane vector is the root of 2 ln 2 of its sigma per axis.
+    noise_m = float(np.median(np.abs(np.diff(flight.steps_m)))) / np.sqrt(6.0 * np.log(2.0))
+    least_m = PACE.beyond_noise_sigmas * noise_m
     lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step, least_m)) > 0.0]
-    if not lost or len(lost) > _MOST_JUMPS:
+    if not lost or len(lost) > PACE.most_jumps:
         return flight
     shift = np.zeros(flight.samples)
     seams = []
@@ -188,28 +147,30 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
 def _not_counted_s(flight: RawFlight, step: int, least_m: float) -> float:
     """Return how much time a step left out; 0 where it may have been flown as it is written, or be noise."""
     moved_m, took = float(flight.moved_m[step]), float(flight.steps_s[step])
-    speeds = np.concatenate([flight.speed_mps[part] for part in beside(step, _AROUND)])
+    speeds = np.concatenate([flight.speed_mps[part] for part in beside(step, PACE.around_steps)])
     speed = float(speeds.mean())
-    even = abs(took / flight.usual_step_s - 1.0) <= _EVEN and np.ptp(speeds) <= _EVEN * speed
-    onward = flight.aside_deg(step, _AROUND) <= _AHEAD_DEG
-    jumped = speeds.size == 2 * _AROUND and moved_m > max(_JUMPED * speed * took, speed * took + least_m)
-    return moved_m / speed - took if even and onward and jumped else 0.0
+    usual_m = speed * took
+    even = max(abs(took / flight.usual_step_s - 1.0), np.ptp(speeds) / speed) <= PACE.even_share
+    onward = flight.aside_deg(step, PACE.around_steps) <= PACE.ahead_deg
+    jumped = moved_m > max(PACE.jumped_ratio * usual_m, usual_m + least_m)
+    whole = speeds.size == 2 * PACE.around_steps
+    return moved_m / speed - took if even and onward and jumped and whole else 0.0
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:
     """Stretch time where a simulator's ran faster than the recorder's clock, press it where slower; times increase."""
     dt = flight.steps_s
-    if flight.samples < 4 * _LEAST_ROWS:
+    if flight.samples < 4 * PACE.least_rows:
         return flight
     rounded_m = _rounded_to_m(flight)
     picks = _for_speeds(flight, rounded_m)
     thinned = flight if picks.size == flight.samples else flight.take(picks)
-    if thinned.samples < 2 * _LEAST_ROWS:
+    if thinned.samples < 2 * PACE.least_rows:
         return flight
     # Three roundings, each of a step's root of a twelfth, lie between one speed and the next.
-    rough = float(np.sqrt(0.5)) / _SPEED_WAY if rounded_m else 0.0
+    rough = float(np.sqrt(0.5)) / PACE.speed_way_steps if rounded_m else 0.0
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
-    for speed, unlikely_mps2 in ((_by_reported(thinned), 0.0), (thinned.speed_mps, _UNLIKELY_MPS2)):
+    for speed, unlikely_mps2 in ((_by_reported(thinned), 0.0), (thinned.speed_mps, PACE.unlikely_mps2)):
         edges, rates = _rates(_sudden(thinned, speed, unlikely_mps2, rough), speed, rough)
         if edges and _shows(thinned.speed_mps, edges, rates):
             break
@@ -260,15 +221,15 @@ def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
 def _for_speeds(flight: RawFlight, rounded_m: float) -> NDArray[np.intp]:
     """Pick rows far enough apart that speeds between them are known."""
     if rounded_m:
-        covered = np.floor(np.cumsum(flight.moved_m) / (_SPEED_WAY * rounded_m))
+        covered = np.floor(np.cumsum(flight.moved_m) / (PACE.speed_way_steps * rounded_m))
         return np.append(0, np.flatnonzero(np.diff(covered, prepend=0.0)) + 1)
-    clock_s = _CLOCK_STEPS * decimal_step(flight.time_s, 3)
-    if float(flight.steps_s.min()) < 0.9 * clock_s < flight.usual_step_s:
+    clock_s = PACE.clock_steps * decimal_step(flight.time_s, 3)
+    if float(flight.steps_s.min()) < clock_s - 1e-6 < flight.usual_step_s:
         # Where time ran faster a clock that counts tenths counts hardly any from row to row.
         counted_s = np.floor(np.cumsum(flight.steps_s) / clock_s + 1e-6)
         return np.append(0, np.flatnonzero(np.diff(counted_s, prepend=0.0)) + 1)
     # Faster than about twice a second, a receiver's noise alone makes speeds jump.
-    every = max(1, round(_LEAST_STEP_S / max(flight.usual_step_s, 1e-3)))
+    every = max(1, round(PACE.least_step_s / max(flight.usual_step_s, 1e-3)))
     return np.arange(0, flight.samples, every)
 
 
@@ -287,7 +248,7 @@ def _rates(sudden: list[int], speed: FloatArray, rough: float) -> tuple[list[int
     rates = [1.0]
     for edge in sudden:
         rate = _rate_after(speed, edge, rates[-1], rough)
-        if rate is not None and edge - (edges[-1] if edges else 0) >= _LEAST_ROWS:
+        if rate is not None and edge - (edges[-1] if edges else 0) >= PACE.least_rows:
             edges.append(edge)
             rates.append(rate)
     closed = _there_and_back(speed, sudden, rough)
@@ -297,7 +258,7 @@ def _rates(sudden: list[int], speed: FloatArray, rough: float) -> tuple[list[int
         # Who begins and ends at one rate flew that as it was …
         return edges, rates
     begun, ended = float(np.median(speed[: edges[0]])), float(np.median(speed[edges[-1] :]))
-    if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + _WIND_SHARE):
+    if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + PACE.wind_share):
         return closed
     # … else the slowest is the aircraft's own.
     return edges, [rate / min(rates) for rate in rates]
@@ -310,12 +271,12 @@ def _there_and_back(speed: FloatArray, sudden: list[int], rough: float) -> tuple
     for one, other in pairwise(sudden):
         begins, ends = _change(speed, one, rough), _change(speed, other, rough)
         first = edges[-1] if edges else 0
-        if begins is None or ends is None or min(other - one, one - first) < _LEAST_ROWS:
+        if begins is None or ends is None or min(other - one, one - first) < PACE.least_rows:
             continue
         there = float(np.sqrt(begins / ends))
-        rate = min(_RATES, key=lambda one: abs(np.log(one / there)))
-        by_wind = abs(np.log(begins * ends)) < np.log(1.0 + _WIND_SHARE)
-        if rate > 1.0 and by_wind and abs(there / rate - 1.0) < _RATE_OFF + rough:
+        rate = min(PACE.offered_rates, key=lambda one: abs(np.log(one / there)))
+        by_wind = abs(np.log(begins * ends)) < np.log(1.0 + PACE.wind_share)
+        if rate > 1.0 and by_wind and abs(there / rate - 1.0) < PACE.rate_off_share + rough:
             edges += [one, other]
             rates += [rate, 1.0]
     return edges, rates
@@ -323,7 +284,7 @@ def _there_and_back(speed: FloatArray, sudden: list[int], rough: float) -> tuple
 
 def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
     """Return the speeds before and after an edge, whose own steps may lie on both sides."""
-    rows = _LEAST_ROWS
+    rows = PACE.least_rows
     return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
 
 
@@ -335,13 +296,17 @@ def _medians(speed: FloatArray, edge: int) -> tuple[float, float]:
 def _change(speed: FloatArray, edge: int, rough: float) -> float | None:
     """Return the factor by which the speed changes at an edge; None where that was no rate of time."""
     beside = _beside(speed, edge)
-    if min(part.size for part in beside) < 3:
+    if min(part.size for part in beside) < PACE.least_beside:
         return None
     before, after = _medians(speed, edge)
     # How much speeds change from step to step, rms, as a share.
     swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
-    flying = 2.0 * min(before, after) >= _FLYING_KT * MPS_PER_KT
-    return after / before if flying and max(swings) < np.hypot(_STEADY, 1.5 * rough) else None
+    flying = 2.0 * min(before, after) >= PACE.flying_kt * MPS_PER_KT
+    return (
+        after / before
+        if flying and max(swings) < np.hypot(PACE.steady_share, PACE.rough_swings * rough)
+        else None
+    )
 
 
 def _rate_after(speed: FloatArray, edge: int, rate: float, rough: float) -> float | None:
@@ -349,10 +314,11 @@ def _rate_after(speed: FloatArray, edge: int, rate: float, rough: float) -> floa
     change = _change(speed, edge, rough)
     if change is None:
         return None
-    found = min((1.0, *_RATES), key=lambda one: abs(np.log(one / rate / change)))
-    if min(rate, found) >= 1.0 and min(_medians(speed, edge)) < _FLYING_KT * MPS_PER_KT:
+    found = min((1.0, *PACE.offered_rates), key=lambda one: abs(np.log(one / rate / change)))
+    if min(rate, found) >= 1.0 and min(_medians(speed, edge)) < PACE.flying_kt * MPS_PER_KT:
         return None
-    return found if found != rate and abs(change * rate / found - 1.0) <= _RATE_OFF + rough else None
+    near = abs(change * rate / found - 1.0) <= PACE.rate_off_share + rough
+    return found if found != rate and near else None
 
 
 def _medians_of_five(values: FloatArray) -> FloatArray:
@@ -375,26 +341,26 @@ def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float, rough: f
     medians = _medians_of_five(speed)
     before, after = medians[:-rows], medians[rows:]
     slower, faster = np.minimum(before, after), np.maximum(before, after)
-    by_a_rate = faster > _LEAST_RATE * np.maximum(slower, 0.1)
+    by_a_rate = faster > PACE.least_rate * np.maximum(slower, PACE.still_mps)
     if not by_a_rate.any():
         return []
     took = dt[rows : rows + before.size]
     # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
     longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
-    impossible = _IMPOSSIBLE_MPS2 * np.maximum(np.maximum(2.0 * took, 0.5), longest)
+    impossible = PACE.impossible_mps2 * np.maximum(np.maximum(2.0 * took, 0.5), longest)
     # Evenly flown but for the two steps between, which may have been flown at either rate.
     windows = np.lib.stride_tricks.sliding_window_view(speed, rows - 1)
-    spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), 0.1)
-    even = np.maximum(spread[: before.size], spread[rows + 1 :]) < np.hypot(_LEVEL, 2.0 * rough)
+    spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), PACE.still_mps)
+    even = np.maximum(spread[: before.size], spread[rows + 1 :]) < np.hypot(PACE.level_share, 2.0 * rough)
     if unlikely_mps2:
         way = np.cumsum(np.append(0.0, flight.steps_m))
         over = way[rows - 1 :] - way[: 1 - rows]
         turned = np.angle(over[rows + 1 :] * over[: before.size].conj())
-        even &= np.abs(turned) < np.radians(_STRAIGHT_DEG)
+        even &= np.abs(turned) < np.radians(PACE.straight_deg)
     unlikely = unlikely_mps2 * np.maximum(3.0 * took, longest)
     sudden = by_a_rate & ((faster - slower > impossible) | (even & (faster - slower > unlikely)))
     # Medians tell an edge from a spike, single steps where it lies.
-    changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
+    changes = np.abs(np.diff(np.log(np.maximum(speed, PACE.still_mps))))
     found = []
     for a, b in runs(sudden):
         first = a + rows - 3

@@ -10,35 +10,13 @@ from typing import TypeVar
 import numpy as np
 
 from analyser.logs.limits import some_of
+from analyser.logs.log_thresholds import FLIGHTS, LOOK
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import LABEL_LENGTH, counted, shown
+from analyser.logs.text import counted, shown
 from analyser.logs.track import Notice
 
 Name = TypeVar("Name", bound=Hashable)
-
-#: A hole longer than this parts two flights, seconds: longer than any hold's circuit by far.
-PARTING_S = 1800.0
-#: Recorders that pause go on within this time, seconds …
-_PAUSE_S = 600.0
-#: … and within what an airliner flies meanwhile, m/s and m.
-_FAST, _BEYOND_M = 300.0, 500.0
-#: Samples of one time farther apart than this, in metres, and as many as this are another aircraft's.
-_ELSEWHERE_M, _ENOUGH = 2_000.0, 20
-#: More aircraft at one time than this are noise.
-_MOST_AT_ONCE = 20
-#: A flight is joined to one of so many begun before it.
-_LOOK_BACK = 50
-#: Places of one time are the same when most lie no farther apart than this, metres.
-_SAME_M, _MOST_APART_M = 30.0, 120.0
-#: Two tracks are parts of one flight where one repeats so much of the other's way, metres.
-_SHARED_M = 200.0
-#: So much of the shorter flight must lie inside the longer one.
-_SHARE = 0.8
-#: Between samples farther apart than this nothing is compared, seconds.
-_GAP_S = 30.0
-#: So many samples are compared.
-_COMPARED = 500
 
 
 def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
@@ -48,12 +26,12 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
     """
     flights: list[RawFlight] = []
     left = flight
-    while len(flights) < _MOST_AT_ONCE:
+    while len(flights) < FLIGHTS.most_at_once:
         # Those far from the first sample of the same time.
         again = np.flatnonzero(left.steps_s == 0.0) + 1
         first = np.searchsorted(left.time_s, left.time_s[again], side="left")
-        other = again[left.apart_m(first, again) > _ELSEWHERE_M]
-        if other.size < _ENOUGH:
+        other = again[left.apart_m(first, again) > FLIGHTS.elsewhere_m]
+        if other.size < FLIGHTS.elsewhere_samples:
             break
         flights.append(left.take(np.delete(np.arange(left.samples), other)))
         left = left.take(other)
@@ -73,7 +51,7 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
     """
     result: list[RawFlight] = []
     for flight in sorted(flights, key=lambda flight: float(flight.time_s[0])):
-        for place in range(max(0, len(result) - _LOOK_BACK), len(result)):
+        for place in range(max(0, len(result) - FLIGHTS.look_back), len(result)):
             if (whole := _as_one(result[place], flight)) is not None:
                 result[place] = whole
                 break
@@ -85,11 +63,11 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
 def _as_one(earlier: RawFlight, later: RawFlight) -> RawFlight | None:
     """Join a flight to one that began before it; None where it is another."""
     gap = float(later.time_s[0] - earlier.time_s[-1])
-    if earlier.aircraft != later.aircraft or earlier.dated != later.dated or gap > _PAUSE_S:
+    if earlier.aircraft != later.aircraft or earlier.dated != later.dated or gap > FLIGHTS.pause_s:
         return None
     if gap >= 0.0:
         ends = earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1]
-        near = np.hypot(*offsets(*ends))[0] <= _BEYOND_M + _FAST * gap
+        near = np.hypot(*offsets(*ends))[0] <= FLIGHTS.beyond_m + FLIGHTS.fastest_mps * gap
         return concatenated([earlier, later]) if near else None
     more, fewer = sorted((earlier, later), key=_less_telling)
     if _at_one_place(more, fewer):
@@ -101,7 +79,7 @@ def _as_one(earlier: RawFlight, later: RawFlight) -> RawFlight | None:
         return more if said in more.notices else more.with_notices((said,))
     inside = later.time_s <= earlier.time_s[-1]
     # Only one aircraft is at one place at a time, unless two are parked side by side.
-    moved = float(later.moved_m[inside[1:]].sum()) > _SHARED_M
+    moved = float(later.moved_m[inside[1:]].sum()) > FLIGHTS.shared_m
     if not (moved and _at_one_place(earlier, later.take(inside))):
         return None
     message = (
@@ -112,7 +90,7 @@ def _as_one(earlier: RawFlight, later: RawFlight) -> RawFlight | None:
 
 
 def _named(flight: RawFlight, otherwise: str) -> str:
-    return f"'{shown(flight.label, LABEL_LENGTH)}'" if flight.label else otherwise
+    return f"'{shown(flight.label, LOOK.label_letters)}'" if flight.label else otherwise
 
 
 def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
@@ -123,18 +101,22 @@ def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
 
 def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
     """Tell whether some samples of one flight lie, but for a few, where the other was at their times."""
-    some = some_of(shorter.samples, _COMPARED)
+    some = some_of(shorter.samples, FLIGHTS.compared_samples)
     time_s, when = longer.time_s, shorter.time_s[some]
     after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
-    inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
-    if inside.mean() < _SHARE:
+    inside = (
+        (when >= time_s[0])
+        & (when <= time_s[-1])
+        & (time_s[after] - time_s[after - 1] <= FLIGHTS.longest_gap_s)
+    )
+    if inside.mean() < FLIGHTS.inside_share:
         return False
     there = (
         np.interp(when, time_s, longer.lat_deg),
         np.interp(when, time_s, np.unwrap(longer.lon_deg, period=360.0)),
     )
     apart_m = np.hypot(*offsets(*there, shorter.lat_deg[some], shorter.lon_deg[some]))[inside]
-    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
+    return bool(np.median(apart_m) < FLIGHTS.same_m and np.percentile(apart_m, 90) < FLIGHTS.most_apart_m)
 
 
 def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
@@ -162,7 +144,7 @@ def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
 
 def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
     """Part a flight, its times increasing, where nothing was recorded for half an hour."""
-    cuts = (np.flatnonzero(flight.steps_s > PARTING_S) + 1).tolist()
+    cuts = (np.flatnonzero(flight.steps_s > FLIGHTS.parting_s) + 1).tolist()
     if not cuts:
         return [flight]
     return [flight.take(np.arange(a, b)) for a, b in pairwise([0, *cuts, flight.samples])]

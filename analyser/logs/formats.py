@@ -7,6 +7,7 @@ from importlib import import_module
 from types import ModuleType
 
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.text import encoding_of, is_binary, shown
@@ -78,13 +79,10 @@ _XML_INSIDE = re.compile(
 _HOLD_FILE = re.compile(r"^inbound_course\s*=", re.MULTILINE)
 _TEXTS = tuple(form for form in FORMATS if not form.binary)
 
-#: Content is recognised from so many bytes; sentences among binary messages are looked for in so many.
-_HEAD_BYTES, _BETWEEN_BYTES = 64_000, 1_000_000
-
 
 def recognise(content: Content) -> Format:
     """Tell a log's format from its content; LogError for an empty file, other binary content, and where none fits."""
-    head = content.data[:_HEAD_BYTES]
+    head = content.data[: LOOK.head_bytes]
     if not head.strip():
         raise content.refusal("the file is empty", mend="record or export it again")
     form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
@@ -94,7 +92,7 @@ def recognise(content: Content) -> Format:
         if head.startswith(start):
             raise content.refusal(what, "first bytes", mend)
     if is_binary(head):
-        if stands_between(content.data[:_BETWEEN_BYTES]):
+        if stands_between(content.data[: LOOK.between_bytes]):
             return next(form for form in FORMATS if form.name == "nmea")
         raise content.refusal(
             "this is binary content in no open log format", mend="export the flight as GPX or CSV"

@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from analyser.logs.limits import MAX_PIECES
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height
 from analyser.logs.text import left_out, refuse_long_lines, sound_utf8
@@ -31,8 +32,6 @@ _FIX = re.compile(
 _DATE = re.compile(r"^H[FOP]DTE\s*(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNORECASE)
 _LINE = re.compile(rb"[^\r\n]+")
 _NAN = float("nan")
-#: Some recorders count hours on over midnight.
-_LAST_HOUR = 47
 #: Each begins with letters to look for: together they take ten times as long.
 _LOOKS = (re.compile(r"B\d{13}[NS]\d{8}[EW][AV]"), re.compile("HFDTE"))
 _PRESSURE, _GNSS = "pressure altitude", "GNSS altitude"
@@ -87,7 +86,7 @@ class _Flight:
     def take(self, line: str) -> None:
         """Take a B record."""
         fix = _FIX.match(line)
-        if fix is None or int(fix[1]) > _LAST_HOUR or int(fix[2]) > 59 or int(fix[3]) > 59:
+        if fix is None or int(fix[1]) > LOOK.last_hour or int(fix[2]) > 59 or int(fix[3]) > 59:
             self.damaged += 1
             return
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}

@@ -25,11 +25,12 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.json_stream import ENDS, IN_PARTS, JsonStream, is_by_line, number_or_nan
 from analyser.logs.limits import MAX_DEPTH, check_samples
+from analyser.logs.log_thresholds import LOOK, TIMES
 from analyser.logs.meaning import concepts_of, meaning_of, means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight
 from analyser.logs.records import Records, Values, column, flat, flights_of, is_place
 from analyser.logs.samples import Column
-from analyser.logs.text import LABEL_LENGTH, shown
+from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice
 
@@ -47,8 +48,6 @@ _EPSG, _DEGREES_OF_WGS84 = (
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
 #: How a table would call the third number, and times that are read.
 _HEIGHT, _POSIX = "ellipsoid height m", "time (seconds since 1970-01-01)"
-#: So many names tell whether an object is a point.
-_NAMES = 100
 _POSITIONS = ({"lat", "lon"}, {"position"})
 
 
@@ -91,7 +90,7 @@ def read(content: Content) -> list[RawFlight]:
 
 
 def _concepts(names: list[str]) -> set[str]:
-    return concepts_of(names[:_NAMES])
+    return concepts_of(names[: LOOK.point_names])
 
 
 def _name_a_position(names: list[str]) -> bool:
@@ -255,7 +254,7 @@ class _Document:
             return value
         if isinstance(value[0], (dict, list)):
             self._list(value, around)
-        elif _name_a_position([name for name in value[:_NAMES] if isinstance(name, str)]):
+        elif _name_a_position([name for name in value[: LOOK.point_names] if isinstance(name, str)]):
             self._names = [str(name) for name in value]
         else:
             return value
@@ -265,7 +264,8 @@ class _Document:
         """Refuse lists of different lengths: nothing tells which value is missing."""
         if len({len(values) for values in columns.values()}) > 1:
             listed = ", ".join(
-                f"{len(values):,} under '{shown(name, LABEL_LENGTH)}'" for name, values in columns.items()
+                f"{len(values):,} under '{shown(name, LOOK.label_letters)}'"
+                for name, values in columns.items()
             )
             raise self._content.refusal(
                 f"the lists differ in length, and nothing tells what is missing: {listed}",
@@ -344,8 +344,8 @@ class _Document:
         row: dict[str, Any] = {"longitude": longitude, "latitude": latitude}
         if not math.isnan(height):
             row[_HEIGHT] = height
-        # Alone it can be a time: seconds, or parts of them, since a known day; from 1990 on.
-        if fourth > 631_152_000.0:
+        # Alone it can be a time: seconds, or parts of them, since a known day; no older than logs are.
+        if fourth > TIMES.oldest_s:
             row["time"] = fourth
         elif self._time_names.isdisjoint(properties):
             return

@@ -15,6 +15,7 @@ from typing import Any
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH, MAX_JSON_VALUE
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.raw import Content, cut_off
 from analyser.logs.text import encoding_of, left_out, shown
 from analyser.logs.track import Notice
@@ -27,8 +28,6 @@ _BROKEN = "this is not well-formed JSON"
 ENDS = "it ends before it is whole"
 _DECODER = json.JSONDecoder()
 _LINE_END = re.compile(r"\r\n?|\n")
-#: So many lines tell whether each is a text of its own.
-_FIRST_LINES = 20
 #: Stands for a value that is not taken yet, since it is too large to be taken whole, or broken inside.
 IN_PARTS = object()
 
@@ -48,7 +47,10 @@ def whole_line(line: str) -> dict[str, Any] | list[Any] | None:
 
 def is_by_line(head: str) -> bool:
     """Tell a text of which each line is an object or a row, although some may be broken, from a list over lines."""
-    lines = [line.strip() for line in head.split("\n" if "\n" in head else "\r", _FIRST_LINES)[:_FIRST_LINES]]
+    lines = [
+        line.strip()
+        for line in head.split("\n" if "\n" in head else "\r", LOOK.json_lines)[: LOOK.json_lines]
+    ]
     if all(line.startswith("[") and whole_line(line) is not None for line in lines[:2]):
         return True
     whole = [line for line in lines if line.startswith("{") and whole_line(line) is not None]

@@ -17,6 +17,7 @@ from itertools import islice
 import numpy as np
 
 from analyser.logs.limits import check_samples
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
 from analyser.logs.samples import EXTENSION, Column, Field, flight_of, height, to_floats
@@ -25,8 +26,6 @@ from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
 from analyser.logs.xml_stream import Scope, read_xml
 
-#: So many arrays of extended data are looked at.
-_MOST_ARRAYS = 40
 _CONTAINERS = ("kml", "document", "folder")
 #: What stands in these has times of its own: when something is looked at, not when an aircraft was there.
 _VIEWS = frozenset(("lookat", "camera", "model", "region"))
@@ -90,7 +89,7 @@ class _Line(Scope):
             self._angles.append(text)
         elif name == "altitudemode" and parent == "track":
             self.altitude_mode = text
-        elif name == "value" and parent == "simplearraydata" and len(self._arrays) < _MOST_ARRAYS:
+        elif name == "value" and parent == "simplearraydata" and len(self._arrays) < LOOK.kml_arrays:
             self._arrays.setdefault(self._array, Column()).append(text)
 
     def _place(self, place: str) -> None:

@@ -16,6 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.text import without_accents
 from analyser.logs.units import Unit, unit_of
 
@@ -95,7 +96,7 @@ class Vocabulary:
             ]
             for wanted in ("latitude", "longitude", "coordinates")
         }
-        long = {word for word in self.translations if len(word) >= _LONG_ENOUGH}
+        long = {word for word in self.translations if len(word) >= LOOK.word_letters}
         known = (
             {word for phrase in self.phrases for word in phrase} | long | {*self.abbreviations, *self.fillers}
         )
@@ -132,14 +133,10 @@ _WORD = re.compile(r"[a-z0-9°º'µ%]+")
 _REFERENCED = re.compile(r"(°|º|deg)(t|m)\b")
 _CAMEL = (re.compile(r"(?<=[a-z0-9])(?=[A-Z])"), re.compile(r"(?<=[A-Z])(?=[A-Z][a-z])"))
 _NUMBER_BEHIND = {number: re.compile(rf"(?<=[a-z]{{3}}){number}$") for number in (1, 2)}
-#: So much of a header is looked at.
-MOST_LETTERS = 200
 #: Runs of letters so long are cut, into words no longer than the last.
 _CUT, _LONGEST_WORD = range(4, 41), 14
 #: Words and units that are cut off such runs although they are short, or no words of a phrase: ``LATDEG``, ``GSKT``.
 _SHORT_WORDS = {"gs", "vs", "ft", "kt", "kts", "deg", "fpm", "mps"}
-#: Words of other languages so long are found inside a run of letters.
-_LONG_ENOUGH = 5
 #: Meanings by words of other languages stand behind all others.
 _OTHER_LANGUAGE = 200
 #: Meanings by words with a number behind them stand behind those without, the second behind the first.
@@ -169,7 +166,7 @@ class Meaning:
 @lru_cache(maxsize=4096)
 def meaning_of(header: str) -> Meaning | None:
     """Read a header, which is untrusted text; None where it means nothing the program uses."""
-    if not any(letter.isalpha() for letter in header[:MOST_LETTERS]):
+    if not any(letter.isalpha() for letter in header[: LOOK.header_letters]):
         return None
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
@@ -200,14 +197,14 @@ def concepts_of(headers: Sequence[str]) -> set[str]:
 
 
 def _without_unit(words: list[str]) -> Meaning | None:
-    # None of the words may be the unit, or one, or up to four that stand side by side; later ones first.
+    # None of the words may be the unit, or one, or several that stand side by side; later ones first.
     count = len(words)
     runs = (
         range(place, place + length)
-        for length in range(1, 5)
+        for length in range(1, LOOK.unit_words + 1)
         for place in reversed(range(count - length + 1))
     )
-    for removed in (range(0), *runs) if 0 < count <= 10 else ():
+    for removed in (range(0), *runs) if 0 < count <= LOOK.header_words else ():
         rest = [word for place, word in enumerate(words) if place not in removed]
         concept, rank = _concept(rest) or (None, 0)
         if concept is not None:
@@ -240,7 +237,7 @@ _OWN_UNITS = {
 
 def words_of(header: str) -> list[str]:
     """Cut a header into lower-case words, at blanks, signs and changes of case."""
-    text = unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip()
+    text = unicodedata.normalize("NFKC", header[: LOOK.header_letters]).strip()
     if not text.isascii():
         accented = vocabulary().accented
         text = re.sub(r"[^\W\d_]+", lambda word: accented.get(word[0].lower(), word[0]), text)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import MOVED
 
 FloatArray = NDArray[np.float64]
 
@@ -21,12 +22,6 @@ FloatArray = NDArray[np.float64]
 _A_M = 6_378_137.0
 _E2 = 6.694379990141e-3
 _RADIAN = np.pi / 180.0
-#: Length of the line that gives a velocity, seconds (longer where the log is slower), and how many are enough.
-_LINE_S, _ENOUGH = 4.0, 4000
-#: Turning is read from one chord of so many metres to the next, and not where they have to be longer than the second.
-_CHORD_M, _LONGEST_CHORD_M = 300.0, 1200.0
-#: Ground speeds that flying aircraft have, knots.
-_FLYING_KT = (30.0, 900.0)
 
 
 def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tuple[FloatArray, FloatArray]:
@@ -70,7 +65,7 @@ def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
     """
     order = np.argsort(time_s, kind="stable")
     lat, lon, when = lat_deg[order], lon_deg[order], time_s[order]
-    step = max(1, min(20, when.size // 10))
+    step = max(1, min(MOVED.speed_over_rows, when.size // 10))
     if when.size <= step:
         return 0.0
     took = when[step:] - when[:-step]
@@ -79,7 +74,7 @@ def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
     use = took > 0.0
     if not use.any():
         return 0.0
-    return float(np.percentile(moved[use] / took[use], 75)) / MPS_PER_KT
+    return float(np.percentile(moved[use] / took[use], MOVED.usual_speed_percent)) / MPS_PER_KT
 
 
 def usual_sideways(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> float:
@@ -93,13 +88,13 @@ def usual_sideways(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
     lat, lon = lat_deg[order], lon_deg[order]
     step_m = float(np.median(np.hypot(*displacements(lat, lon))))
     # In so long a chord no turn hides, and no receiver's noise makes one.
-    few = slice(None, None, max(1, round(_CHORD_M / max(step_m, 1e-3))))
+    few = slice(None, None, max(1, round(MOVED.chord_m / max(step_m, 1e-3))))
     east, north = displacements(lat[few], lon[few])
     came_s = np.diff(time_s[order][few])
     use = (came_s > 0.0) & (east**2 + north**2 > 0.0)
     velocity = (east[use] + 1j * north[use]) / came_s[use]
     turned = np.angle(velocity[1:] * velocity[:-1].conj())
-    if step_m > _LONGEST_CHORD_M or turned.size < 3 or np.ptp(np.cumsum(turned)) < 2.0 * np.pi:
+    if step_m > MOVED.longest_chord_m or turned.size < 3 or np.ptp(np.cumsum(turned)) < 2.0 * np.pi:
         return 0.0
     size = np.abs(turned)
     sideways = size * np.abs(velocity[1:] + velocity[:-1]) / (came_s[use][1:] + came_s[use][:-1])
@@ -109,7 +104,7 @@ def usual_sideways(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
 
 def is_flying_speed(speed_kt: float) -> bool:
     """Tell whether flying aircraft move so: it settles seconds against milliseconds."""
-    return _FLYING_KT[0] <= speed_kt <= _FLYING_KT[1]
+    return MOVED.flying_kt[0] <= speed_kt <= MOVED.flying_kt[1]
 
 
 @dataclass(frozen=True)
@@ -127,7 +122,12 @@ class Movement:
     @cached_property
     def flying(self) -> NDArray[np.bool_]:
         """Where the aircraft moves faster than it taxies."""
-        return self.speed_kt > 35.0
+        return self.speed_kt > MOVED.taxi_kt
+
+    @cached_property
+    def eighth(self) -> NDArray[np.intp]:
+        """In which eighth of the circle the track leads, 0 … 7."""
+        return (self.track_deg // 45.0).astype(int) % 8
 
     def beside(self, values: FloatArray) -> tuple[FloatArray, Movement]:
         """Return a channel's values where the aircraft flies and they are known, and the movement there."""
@@ -155,8 +155,8 @@ class Movement:
 def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Movement:
     """Derive ground velocity from clean positions, except beside a hole."""
     interval = float(np.median(np.diff(time_s)))
-    reach = max(1, int(np.ceil(0.5 * _LINE_S / max(interval, 1e-3))))
-    centres = np.arange(reach, time_s.size - reach, max(1, time_s.size // _ENOUGH))
+    reach = max(1, int(np.ceil(0.5 * MOVED.line_s / max(interval, 1e-3))))
+    centres = np.arange(reach, time_s.size - reach, max(1, time_s.size // MOVED.enough_samples))
     if centres.size == 0:
         empty = np.empty(0)
         return Movement(centres, empty, empty, empty, empty)
@@ -169,7 +169,7 @@ def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Mo
     turned = wrap180(
         np.degrees(np.arctan2(second[0], second[1])) - np.degrees(np.arctan2(first[0], first[1]))
     )
-    whole = (dt1 + dt2) < 3.0 * max(2 * reach * interval, 1e-9)
+    whole = (dt1 + dt2) < MOVED.hole_ratio * 2 * reach * max(interval, 1e-9)
     speed = np.hypot(east, north) / MPS_PER_KT
     turn = turned / (0.5 * (dt1 + dt2))
     return Movement(centres, time_s[centres], speed, track, turn).take(whole)

@@ -24,12 +24,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import DAY_S
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import LOOK, RECEIVERS
 from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Field, Samples, flight_of, height, to_float
 from analyser.logs.text import is_binary, refuse_long_lines, sound_utf8
-from analyser.logs.times import DAY_S, midnight_s, unroll_days
+from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -44,17 +46,6 @@ _SENTENCE = re.compile(
     rb"\$([A-OQ-Z][A-Z](?:%b),[ -#%%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)" % _READ.encode()
 )
 _NAN = float("nan")
-#: Places of one instant farther apart than this are not one aircraft's, degrees.
-_FAR_DEG = 0.01
-#: Two receivers take turns where so large a share of the sentences of one kind follows another talker's.
-_TURNS = 0.3
-#: Fewer samples in turns tell nothing.
-_FEW = 20
-#: So many instants may still be told of.
-_OPEN = 4
-#: The clock of one receiver goes back less often than this. Of two, each goes on by no more than so many usual steps
-#: within so many instants, or after a pause no longer than this, seconds. More stretches of time than this are noise.
-_SELDOM, _STEPS, _LATELY, _PAUSE_S, _MOST_CHAINS = 0.05, 5.0, 20, 1800.0, 500
 
 
 def looks_like(head: str) -> bool:
@@ -224,7 +215,7 @@ class _Stream:
             if now is None:
                 now = {"clock": seconds}, set()
                 self._recent.append(now)
-            if len(self._recent) > _OPEN:
+            if len(self._recent) > RECEIVERS.open_instants:
                 self._close()
             self._now = now
         return True
@@ -274,7 +265,7 @@ class _Stream:
         if "lat" not in epoch:
             if not math.isnan(lat + lon):
                 epoch["lat"], epoch["lon"] = lat, lon
-        elif max(abs(lat - epoch["lat"]), abs(float(wrap180(lon - epoch["lon"])))) > _FAR_DEG:
+        elif max(abs(lat - epoch["lat"]), abs(float(wrap180(lon - epoch["lon"])))) > RECEIVERS.far_deg:
             self.odd["aircraft-mixed"] += 1
 
     def _close(self) -> None:
@@ -289,7 +280,7 @@ class _Stream:
         One that goes over to other satellites changes its talker now and then; two take turns.
         """
         for called, talkers in self._talkers.items():
-            if self._turns[called] > _TURNS * talkers.total():
+            if self._turns[called] > RECEIVERS.in_turns_share * talkers.total():
                 return talkers.most_common()[1][0]
         return ""
 
@@ -297,7 +288,7 @@ class _Stream:
 def read(content: Content) -> list[RawFlight]:
     """Read a stream of sentences as one flight; LogError where none gives a time and a position."""
     data = content.data
-    if not is_binary(data[:64_000]):
+    if not is_binary(data[: LOOK.head_bytes]):
         data = sound_utf8(data)
         refuse_long_lines(data, content.name)
     stream = _Stream(data)
@@ -338,24 +329,24 @@ def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
     A receiver whose clock is set back does so once; one that is behind by no more than a second may be late to tell.
     """
     back = int((_ahead_s(clock[:-1], clock[1:]) < -1.0).sum())
-    if clock.size < _FEW or back <= _SELDOM * clock.size:
+    if clock.size < RECEIVERS.in_turns_samples or back <= RECEIVERS.backward_share * clock.size:
         return np.ones(clock.size, dtype=bool)
     usual = min(float(np.median(np.abs(_ahead_s(clock[:-by], clock[by:])))) for by in (1, 2))
     times = clock.tolist()
     chains: list[list[int]] = []
     recent: list[list[int]] = []
     for place in range(clock.size):
-        recent = [chain for chain in recent if chain[-1] > place - _LATELY]
-        _continue(recent, recent, [place], times, _STEPS * usual)
+        recent = [chain for chain in recent if chain[-1] > place - RECEIVERS.lately_instants]
+        _continue(recent, recent, [place], times, RECEIVERS.onward_steps * usual)
         chains += [chain for chain in recent[-1:] if chain[0] == place]
-    if len(chains) > _MOST_CHAINS:
+    if len(chains) > RECEIVERS.most_chains:
         # Noise.
         return np.ones(clock.size, dtype=bool)
     # What comes after a pause goes on where a clock stopped that was heard no more.
     receivers: list[list[int]] = []
     for chain in chains:
         stopped = [receiver for receiver in receivers if receiver[-1] < chain[0]]
-        _continue(receivers, stopped, chain, times, _PAUSE_S)
+        _continue(receivers, stopped, chain, times, RECEIVERS.pause_s)
     return np.isin(np.arange(clock.size), max(receivers, key=len))
 
 
@@ -382,12 +373,12 @@ def _vtg_leads(columns: dict[str, FloatArray]) -> bool:
     Taken with the instant before it, its track then runs one instant ahead of the movement in every turn.
     """
     time_s = columns["time"]
-    if time_s.size < 2 * _FEW or (np.diff(time_s) <= 0.0).any():
+    if time_s.size < 2 * RECEIVERS.in_turns_samples or (np.diff(time_s) <= 0.0).any():
         return False
     moved = movement(time_s, columns["lat"], columns["lon"])
     turning = moved.flying & (np.abs(moved.turn_dps) > 1.0) & (moved.index > 0)
     places, track_deg = moved.index[turning], moved.track_deg[turning]
-    if places.size < _FEW:
+    if places.size < RECEIVERS.in_turns_samples:
         return False
     here, before = (np.abs(wrap180(columns[_TRACK][places - step] - track_deg)) for step in (0, 1))
     return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import vocabulary
 from analyser.logs.track import FloatArray
 from analyser.logs.units import is_unit
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
 
 _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
-#: Numbers of more digits are none.
-_MOST_DIGITS = 300
 _LEVEL = re.compile(r"^\s*(?:[Ff][Ll]\s*|F(?=\d{3}\s*$))(\d+)\s*$")
 #: An altitude in hundreds of feet, as flight plans write it beside levels such as F150 (ICAO Doc 4444, appendix 2).
 _HUNDREDS = re.compile(r"^\s*A(\d{3})\s*$")
@@ -25,8 +24,6 @@ _HUNDREDS = re.compile(r"^\s*A(\d{3})\s*$")
 _SIGN_BEHIND = re.compile(r"^\s*(?:(\d[\d.,]*) ?[-−]|\(\s*(\d[\d.,]*)\s*\))\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
-#: So small a share of a column's cells may be cut off.
-_CUT_OFF = 0.01
 #: Where the comma is decimal, a point parts thousands.
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
 #: Numbers with both marks, which tell by themselves which of them is decimal.
@@ -79,7 +76,7 @@ def plain_numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, Seri
         read = pd.to_numeric(column, errors="coerce").astype(float)
     except OverflowError:
         # It has more digits than a machine number holds.
-        short = column.where(column.astype(str).str.len() < _MOST_DIGITS)
+        short = column.where(column.astype(str).str.len() < LOOK.most_digits)
         read = pd.to_numeric(short, errors="coerce").astype(float)
     return np.array(read, dtype=float), column[read.isna() & column.notna()].astype(str)
 
@@ -93,7 +90,7 @@ def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
     # A row that is cut off inside 3,000 leaves 3,0: that tells nothing of the others.
     marked = [numeral for numeral, _ in parts if "," in numeral]
     odd = sum(_DECIMAL_COMMA.match(n) is not None and not _THOUSANDS.match(n) for n in marked)
-    comma = decimal == "," or odd > _CUT_OFF * len(marked)
+    comma = decimal == "," or odd > LOOK.cut_off_share * len(marked)
     # A cell with a suffix that is no unit is not a number.
     read = [_number(numeral, comma) if not unit or is_unit(unit) else float("nan") for numeral, unit in parts]
     return [unit if is_unit(unit) else "" for _, unit in parts], read

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM, MPS_PER_KT
 from analyser.errors import LogError
+from analyser.logs.log_thresholds import LOOK, MOVED, PLACES
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
@@ -20,51 +21,7 @@ from analyser.logs.track_errors import rounded_to_m, track_errors
 BoolArray = NDArray[np.bool_]
 Rows = NDArray[np.intp]
 
-#: Nearer to 0°N 0°E than this is a receiver without a fix, degrees.
-_ZERO_DEG = 0.01
-#: So many rows tell what the numbers of a whole log are, if any of them does.
-_FIRST_ROWS = 100
-#: Moving faster than this a repeated position is a stale one, knots.
-_MOVING_KT = 25.0
-#: From a rounded position to the next one it is no farther than this many steps of the rounding: a diagonal and a half.
-_NEXT_PLACE = 2.2
-#: A feed goes straight on for at least so many even steps beyond the first two, and jumps back so far aside of the
-#: tracks before and after; positions rounded to more than this, metres, do not tell, nor where more than this share of
-#: all steps is even.
-_COAST_ROWS, _COAST_ENDS_DEG, _COAST_SEEN_M, _COAST_MOST = 3, 20.0, 3.0, 0.25
-#: … or so many times as fast as before and after.
-_COAST_JUMP = 2.0
-#: So far from where it goes on straight an aircraft is at most that turns at rate one for a minute, as a share of the
-#: way (derived: √(1 + (2/π)²), and a little for the wind).
-_COAST_AWAY = 1.25
-#: Nor does a feed go on for longer without a word of the aircraft, seconds (common practice: a few turns of a radar).
-_COAST_LASTS_S = 60.0
-#: A sample farther than this from the line between its neighbours may be a spike, metres …
-_OFF_LINE_M = 60.0
-#: … widened by what an acceleration of about 3 g does between samples, m/s².
-_ACCELERATION = 30.0
-#: A step this much longer than the speed round about explains is a jump, metres.
-_REACH_M = 150.0
-#: Blocks between jumps: shorter than this, and of fewer samples, they are spikes and not another flight.
-_SPIKE_S = 30.0
-_SPIKE_SAMPLES = 20
-#: Largest share of samples that may be single spikes.
-_MOST_SPIKES = 0.1
-#: More jumps than this are noise; also how many blocks are gone through before the rest is left out.
-_MOST_BLOCKS = 20_000
-#: How many blocks back a block may be joined to.
-_LOOK_BACK = 60
-#: Samples this many sigmas of the clock's jitter early or late are still the aircraft's.
-_JITTER_SIGMAS = 4.0
-#: A sample may be so early or late on its aircraft's own path, seconds, and within so many rows.
-_ALONG_S, _ALONG_ROWS = 15.0, 20
-#: Who lagged behind jumps straight on, so many degrees beside the track over so many steps on either side.
-_AHEAD_DEG, _BESIDE = 15.0, 4
-#: More samples in a row than this are not early or late: something else is wrong with them.
-_MOST_MISPLACED = 8
 _GLOBE = "the globe's latitudes and longitudes"
-#: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
-_FASTEST = 620.0
 
 
 def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
@@ -82,7 +39,7 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     with np.errstate(invalid="ignore"):
         # Longitudes may count on round the globe, eastward or westward; beyond that they are faults.
         outside = (np.abs(flight.lat_deg) > 90.0) | (np.abs(lon) > 360.0)
-        zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
+        zero = (np.abs(flight.lat_deg) < PLACES.zero_deg) & (np.abs(lon) < PLACES.zero_deg)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
@@ -107,7 +64,13 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         ("time-missing", ~timed & placed, "has", "have", "no readable time"),
         ("position-out-of-range", outside & placed, "lies", "lie", f"outside {_GLOBE}"),
         ("position-zero", zero & timed, "lies", "lie", "at 0°N 0°E, where receivers without a fix are"),
-        ("position-missing", ~placed & ((~placed).sum() > 0.02 * placed.size), "has", "have", "no position"),
+        (
+            "position-missing",
+            ~placed & ((~placed).sum() > PLACES.missing_share * placed.size),
+            "has",
+            "have",
+            "no position",
+        ),
     )
     notices = [
         Notice(code, left_out(int(rows.sum()), f"sample {one} {what}", f"samples {many} {what}"))
@@ -123,11 +86,11 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
 
 def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:
     """Tell whether degrees called latitudes can only be longitudes, and the other way round."""
-    if ((np.abs(lat[:_FIRST_ROWS]) <= 90.0) & np.isfinite(lon[:_FIRST_ROWS])).any():
+    if ((np.abs(lat[: LOOK.first_rows]) <= 90.0) & np.isfinite(lon[: LOOK.first_rows])).any():
         return False
     known = np.isfinite(lat) & np.isfinite(lon)
     lats, lons = lat[known], np.abs(lon[known])
-    if not known.any() or np.ptp(lats) > 20.0:
+    if not known.any() or np.ptp(lats) > PLACES.swapped_range_deg:
         return False
     return bool(np.abs(lats).min() > 90.0 and np.abs(lats).max() <= 180.0 and 0.0 < lons.max() <= 90.0)
 
@@ -146,14 +109,14 @@ def drop_held(flight: RawFlight) -> RawFlight:
     following = np.minimum(ends, flight.samples - 1)
     way = flight.apart_m(starts, following)
     span = np.maximum(flight.time_s[following] - flight.time_s[starts], 1e-6)
-    moved = way / span > _MOVING_KT * MPS_PER_KT
+    moved = way / span > PLACES.moving_kt * MPS_PER_KT
     # The last run has nothing after it: it was held if the aircraft was moving up to it.
     moved[-1] = moved[-2] if moved.size > 1 else False
     held = moved & (ends - starts > 1)
     if not held.any():
         return flight
     step_m = rounded_to_m(flight.lat_deg)
-    rounded = held & (way <= _NEXT_PLACE * step_m)
+    rounded = held & (way <= PLACES.next_place_steps * step_m)
     # Nothing shows how near the place after the last one was.
     rounded[-1] = False
     # One sample of every run is kept: the first, or where rounding made most of them, at the middle of its time.
@@ -169,7 +132,7 @@ def drop_held(flight: RawFlight) -> RawFlight:
             f"Positions are rounded to {step_m:.0f} m, farther apart than the log's rows: {repeats} left out, and each "
             "position put at the middle of the time for which it stood."
         )
-    elif longest > 3.0:
+    elif longest > PLACES.frozen_s:
         some, code = counted(count, "sample", "samples"), "position-frozen"
         said = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
     else:
@@ -184,35 +147,40 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
     No aircraft flies so evenly that each step is the one before to the last digit, and then jumps: back onto the path
     it was truly on.
     """
-    if flight.samples < 8:
-        return flight
     dt, step = flight.steps_s, flight.steps_m
     velocity = step / dt
-    away = 1 + np.flatnonzero(np.abs(velocity[1:-1] - velocity[:-2]) * dt[1:-1] > _OFF_LINE_M)
+    away = 1 + np.flatnonzero(np.abs(velocity[1:-1] - velocity[:-2]) * dt[1:-1] > PLACES.off_line_m)
     came, jump, goes = velocity[away - 1], velocity[away], velocity[away + 1]
     # The step between two chords of a path leads between them, and a clock's error along them: a jump leads aside.
     left, right = np.angle(jump * came.conj()), np.angle(jump * goes.conj())
-    ends = np.radians(_COAST_ENDS_DEG)
+    ends = np.radians(PLACES.coast_ends_deg)
     aside = (left * right > 0.0) & (np.abs(right) > ends)
     # After half a turn it leads as the path goes on, and faster than anything flies.
-    aside |= np.abs(jump) > _COAST_JUMP * np.maximum(np.abs(came), np.abs(goes))
+    aside |= np.abs(jump) > PLACES.coast_jump_ratio * np.maximum(np.abs(came), np.abs(goes))
     back = away[aside & (np.abs(left) > ends)]
     step_m = rounded_to_m(flight.lat_deg) if back.size else 0.0
-    if not back.size or step_m > _COAST_SEEN_M:
+    if not back.size or step_m > PLACES.coast_seen_m:
         return flight
-    even = np.abs(step[1:] - step[:-1] * dt[1:] / dt[:-1]) < 2.0 * step_m + 0.1
+    even = np.abs(step[1:] - step[:-1] * dt[1:] / dt[:-1]) < 2.0 * step_m + PLACES.even_m
     # Where most of a track is even its rows were interpolated, or its air and its autopilot are a simulator's.
-    if even.mean() > _COAST_MOST:
+    if even.mean() > PLACES.coast_most_share:
         return flight
     made_up = np.zeros(flight.samples, dtype=bool)
     for first, end in runs(even):
         # The run's inner samples are those from first + 1 to end; the jump is the step after the last one's next.
-        if end - first < _COAST_ROWS or end + 1 not in back or abs(velocity[first]) < _MOVING_KT * MPS_PER_KT:
+        if (
+            end - first < PLACES.coast_rows
+            or end + 1 not in back
+            or abs(velocity[first]) < PLACES.moving_kt * MPS_PER_KT
+        ):
             continue
         lasted_s = float(flight.time_s[end + 1] - flight.time_s[first])
         # Whoever was put somewhere else, as in a simulator, had not been lost so far away before.
         jumped_m = abs(step[end + 1] - velocity[first] * dt[end + 1])
-        if lasted_s <= _COAST_LASTS_S and jumped_m < _COAST_AWAY * abs(velocity[first]) * lasted_s:
+        if (
+            lasted_s <= PLACES.coast_lasts_s
+            and jumped_m < PLACES.coast_away_share * abs(velocity[first]) * lasted_s
+        ):
             made_up[first + 1 : end + 2] = True
     if not made_up.any():
         return flight
@@ -233,26 +201,26 @@ def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
     A corner is no spike: tracking networks draw paths with corners of 70°, where going through the corner is a
     fifth longer than going across. A spike makes the way at least half as long again.
     """
-    if flight.samples < 5:
-        return flight
     off_line, allowed = _off_line(flight)
     allowed = allowed + slack_m
     length = flight.moved_m
     across = np.abs(flight.steps_m[:-1] + flight.steps_m[1:])
-    detour = length[:-1] + length[1:] > 1.5 * across + _OFF_LINE_M
+    detour = length[:-1] + length[1:] > PLACES.detour_ratio * across + PLACES.off_line_m
     # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
     peak = np.pad(off_line, 1)
     highest = (off_line >= peak[:-2]) & (off_line >= peak[2:])
     spike = np.concatenate([[False], (off_line > allowed) & detour & highest, [False]])
     # So many are no faults of a receiver: two aircraft are mixed, and the chains will part them.
-    return flight if float(spike.mean()) > _MOST_SPIKES else _without(flight, spike)
+    return flight if float(spike.mean()) > PLACES.most_spikes_share else _without(flight, spike)
 
 
 def _off_line(flight: RawFlight) -> tuple[FloatArray, FloatArray]:
     """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
     dt, step = flight.steps_s, flight.steps_m
     off = np.abs(step[:-1] - dt[:-1] / (dt[:-1] + dt[1:]) * (step[:-1] + step[1:]))
-    return off, _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
+    return off, PLACES.off_line_m + 0.5 * PLACES.acceleration_mps2 * np.minimum(
+        dt[:-1] * dt[1:], PLACES.turning_s**2
+    )
 
 
 def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
@@ -276,24 +244,24 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     off_line, allowed = _off_line(flight)
     # Most logs are sound, and cheap questions show it.
     in_line = not (off_line > allowed).any()
-    if in_line and float(flight.moved_m.max()) <= _REACH_M:
+    if in_line and float(flight.moved_m.max()) <= PLACES.reach_m:
         return [flight]
-    usual = float(np.percentile(flight.speed_mps, 75))
+    usual = float(np.percentile(flight.speed_mps, MOVED.usual_speed_percent))
     if in_line and not (flight.moved_m > _within(usual, flight.steps_s)).any():
         return [flight]
     # A clock that wanders moves samples along the track, each by its own error.
     errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg, slipping=False)
     # More than half an interval is no jitter: two aircraft are taken in turn.
-    believed = errors.time_jitter_s <= max(0.5 * errors.effective_s, 0.3)
-    slack_m = _JITTER_SIGMAS * errors.time_jitter_s * usual if believed else 0.0
+    believed = errors.time_jitter_s <= max(0.5 * errors.effective_s, PLACES.least_jitter_s)
+    slack_m = PLACES.jitter_sigmas * errors.time_jitter_s * usual if believed else 0.0
     flight = _drop_spikes(_drop_early_and_late(flight, usual, slack_m), slack_m)
     speed, steps = _jumps(flight, usual, slack_m)
     # Where every second step jumps, aircraft are taken in turn.
-    lags = steps.size < _MOST_SPIKES * flight.samples
+    lags = steps.size < PLACES.most_spikes_share * flight.samples
     jumps = [step for step in steps.tolist() if not (lags and _catches_up(flight, step, float(speed[step])))]
     if not jumps:
         return [flight]
-    if len(jumps) >= _MOST_BLOCKS:
+    if len(jumps) >= PLACES.most_blocks:
         raise LogError(
             f"the position jumps {len(jumps):,} times, so no flight can be found in it",
             file=file,
@@ -316,7 +284,7 @@ def _jumps(flight: RawFlight, usual: float, slack_m: float) -> tuple[FloatArray,
 
     Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     """
-    speed = np.maximum(median_around(flight.speed_mps), usual)
+    speed = np.maximum(median_around(flight.speed_mps, PLACES.around_steps), usual)
     return speed, np.flatnonzero(flight.moved_m > _within(speed, flight.steps_s) + slack_m)
 
 
@@ -327,7 +295,7 @@ def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> Raw
     """
     speed, jumps = _jumps(flight, usual, slack_m)
     wrong = np.zeros(flight.samples, dtype=bool)
-    if jumps.size <= _MOST_SPIKES * flight.samples:
+    if jumps.size <= PLACES.most_spikes_share * flight.samples:
         for jump in jumps.tolist():
             if not (wrong[jump] or wrong[jump + 1]):
                 wrong[_misplaced(flight, jump, float(speed[jump]), slack_m)] = True
@@ -336,20 +304,23 @@ def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> Raw
 
 def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> slice:
     """Return the shortest run of samples beside a jump without which the path can be flown; empty for none."""
-    for count in range(1, _MOST_MISPLACED + 1):
+    for count in range(1, PLACES.most_misplaced + 1):
         for before, after in ((jump, jump + 1 + count), (jump - count, jump + 1)):
             if before < 0 or after >= flight.samples:
                 continue
             took = flight.time_s[after] - flight.time_s[before]
-            reach = 1.3 * speed * took + _OFF_LINE_M + slack_m
-            if took <= _ALONG_S and float(flight.apart_m([before], [after])[0]) <= reach:
+            reach = PLACES.reach_ratio * speed * took + PLACES.off_line_m + slack_m
+            if took <= PLACES.along_s and float(flight.apart_m([before], [after])[0]) <= reach:
                 return slice(before + 1, after)
     return slice(0)
 
 
 def _catches_up(flight: RawFlight, step: int, speed: float) -> bool:
     """Tell whether a jump leads straight on along the track by seconds: a feed that lagged behind its own aircraft."""
-    return bool(flight.moved_m[step] <= speed * _ALONG_S and flight.aside_deg(step, _BESIDE) < _AHEAD_DEG)
+    return bool(
+        flight.moved_m[step] <= speed * PLACES.along_s
+        and flight.aside_deg(step, PLACES.beside_steps) < PLACES.ahead_deg
+    )
 
 
 def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:
@@ -375,13 +346,15 @@ def _lies_along(flight: RawFlight, rows: Rows, path: Rows, slack_m: float) -> bo
         return False
     place = np.searchsorted(time_s[path], time_s[rows])
     nearest = np.full(rows.size, np.inf)
-    for shift in range(-_ALONG_ROWS, _ALONG_ROWS):
+    for shift in range(-PLACES.along_rows, PLACES.along_rows):
         row = path[np.clip(place + shift, 0, path.size - 1)]
-        in_time = np.abs(time_s[row] - time_s[rows]) <= _ALONG_S
+        in_time = np.abs(time_s[row] - time_s[rows]) <= PLACES.along_s
         nearest = np.where(in_time, np.minimum(nearest, flight.apart_m(rows, row)), nearest)
     # A path is a string of samples: half a step may lie between a place on it and the nearest of them.
     step = flight.apart_m(path[:-1], path[1:])
-    reach = _OFF_LINE_M + (0.6 * float(np.median(step)) if step.size else 0.0) + slack_m
+    reach = (
+        PLACES.off_line_m + (PLACES.between_share * float(np.median(step)) if step.size else 0.0) + slack_m
+    )
     return float(np.mean(nearest <= reach)) > 0.5
 
 
@@ -390,16 +363,17 @@ def _chains(flight: RawFlight, speed: FloatArray, edges: Rows, slack_m: float) -
     chains: list[Rows] = []
     first, last = edges[:-1], edges[1:] - 1
     left, visits = np.arange(first.size), 0
-    while left.size and visits < _MOST_BLOCKS:
+    while left.size and visits < PLACES.most_blocks:
         visits += left.size
         chain = left[_longest_chain(flight, speed, first[left], last[left], slack_m)]
         left = np.setdiff1d(left, chain, assume_unique=True)
         rows = np.concatenate([np.arange(first[block], last[block] + 1) for block in chain])
         if not chains or (
-            rows.size >= _SPIKE_SAMPLES and flight.time_s[rows[-1]] - flight.time_s[rows[0]] >= _SPIKE_S
+            rows.size >= PLACES.spike_samples
+            and flight.time_s[rows[-1]] - flight.time_s[rows[0]] >= PLACES.spike_s
         ):
             chains.append(rows)
-        elif rows.size < _SPIKE_SAMPLES:
+        elif rows.size < PLACES.spike_samples:
             # Chains come longest first: nothing longer is left.
             break
     return chains
@@ -412,7 +386,7 @@ def _longest_chain(
     best, came_from = last - first + 1.0, np.full(first.size, -1)
     before, after = speed[np.maximum(last - 1, 0)], speed[np.minimum(first, speed.size - 1)]
     for here in range(1, first.size):
-        back = slice(max(0, here - _LOOK_BACK), here)
+        back = slice(max(0, here - PLACES.look_back_blocks), here)
         took = flight.time_s[first[here]] - flight.time_s[last[back]]
         reach = _within(np.maximum(before[back], after[here]), took) + slack_m
         gain = np.where(flight.apart_m(last[back], first[here]) <= reach, best[back], 0.0)
@@ -429,10 +403,12 @@ def _longest_chain(
 
 def _within(speed: FloatArray | float, dt: FloatArray) -> FloatArray:
     """Return how far an aircraft may get in metres: twice as fast as round about, with something to spare."""
-    return np.asarray(_REACH_M + np.minimum(2.0 * np.asarray(speed) + 40.0, _FASTEST) * dt)
+    return np.asarray(
+        PLACES.reach_m + np.minimum(2.0 * np.asarray(speed) + PLACES.faster_mps, PLACES.fastest_mps) * dt
+    )
 
 
-def median_around(values: FloatArray, reach: int = 5) -> FloatArray:
+def median_around(values: FloatArray, reach: int) -> FloatArray:
     """Return the median of each value and so many on either side of it."""
     if values.size <= 2 * reach:
         return np.full(values.size, float(np.median(values)))

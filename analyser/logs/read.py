@@ -14,6 +14,7 @@ from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size, some_of
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import concept_named, vocabulary
 from analyser.logs.movement import usual_speed_kt
 from analyser.logs.raw import Content, ReadOptions
@@ -26,8 +27,6 @@ __all__ = ["ReadOptions", "find_logs", "read_log", "refuse_unknown_words"]
 #: No aircraft that holds is faster over the ground, knots.
 _FASTEST_KT = 1_000.0
 _UNWRITTEN = bytes(8)
-#: So many files of an archive that are no logs are each named.
-_MOST_SKIPPED = 5
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
@@ -55,9 +54,9 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     if not read:
         raise failed[0]
     skipped = [Notice("member-skipped", f"Not read from the archive: {error}") for error in failed]
-    if len(skipped) > _MOST_SKIPPED:
-        more = f"Not read from the archive: {len(skipped) - _MOST_SKIPPED} more files."
-        skipped[_MOST_SKIPPED:] = [Notice("member-skipped", more)]
+    if len(skipped) > LOOK.named:
+        more = f"Not read from the archive: {len(skipped) - LOOK.named} more files."
+        skipped[LOOK.named :] = [Notice("member-skipped", more)]
     if len(read) == 1:
         # The name of the only member of an archive says nothing.
         read = [replace(read[0], name=name)]

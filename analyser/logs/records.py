@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.json_stream import number_or_nan
 from analyser.logs.limits import MAX_COLUMNS
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import meaning_of, vocabulary, words_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Samples
@@ -32,8 +33,6 @@ _PARTS = {
     **dict.fromkeys(("sec", "secs", "seconds"), "s"),
     **dict.fromkeys(("nsec", "nsecs", "nanosec", "nanosecs", "nanos", "nanoseconds"), "ns"),
 }
-#: How deep objects inside objects lend their names.
-_DEEPEST = 3
 
 Values = NDArray[Any]
 
@@ -54,7 +53,7 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
             # A value beside its unit.
             name, value = f"{name} {written['unit']}", written.get("value")
         if isinstance(value, dict):
-            for inner, one in flat(value, name, depth + 1).items() if depth < _DEEPEST else ():
+            for inner, one in flat(value, name, depth + 1).items() if depth < LOOK.nested_objects else ():
                 found.setdefault(inner, one)
         elif isinstance(value, list):
             if is_place(key, value):
@@ -112,7 +111,7 @@ def flights_of(columns: dict[str, Values], content: Content) -> list[RawFlight]:
     """Read named columns, of one length, as a table; nothing of them is kept."""
     from pandas import Series
 
-    layout = Layout("", tuple(name[:200] for name in columns), ("",) * len(columns), 1)
+    layout = Layout("", tuple(name[: LOOK.header_letters] for name in columns), ("",) * len(columns), 1)
     cells = {place: Series(columns.pop(name)) for place, name in enumerate(list(columns))}
     return table_flights(FlightTable(content, layout, cells, meanings(layout, content)))
 

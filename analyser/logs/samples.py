@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.limits import check_samples
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import Concept, meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undecided
 from analyser.logs.text import shown
@@ -138,8 +139,6 @@ def _extensions(
 
 #: So many values are turned into numbers at once.
 _BLOCK = 8_192
-#: Names beyond the first so many must come so often among so many samples.
-_FIRST_NAMES, _OFTEN = 50, 3
 
 Convert = Callable[[Sequence[Any]], NDArray[Any]]
 
@@ -232,7 +231,7 @@ class Samples:
     def _turn(self) -> None:
         for name, count in Counter(name for row in self._rows for name in row).items():
             # A name that hardly ever comes again holds no channel, and there may be one in every sample.
-            rare = count < _OFTEN and len(self._columns) >= _FIRST_NAMES
+            rare = count < LOOK.often_named and len(self._columns) >= LOOK.first_names
             if name not in self._columns and not rare and len(self._columns) < self._most_names:
                 self._columns[name] = Column(self._converts.get(name, self._convert), self._done)
         for name, column in self._columns.items():

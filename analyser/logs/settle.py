@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.earth.angles import wrap180
-from analyser.earth.atmosphere import tas_to_cas
+from analyser.earth.atmosphere import isa_temperature_c, tas_to_cas
 from analyser.earth.constants import METRES_PER_FOOT, MPS_PER_KT
 from analyser.logs.agreement import (
     climb_ratio,
@@ -23,25 +23,12 @@ from analyser.logs.agreement import (
     off_track_deg,
     speed_ratio,
 )
+from analyser.logs.log_thresholds import MATCH, SETTLING
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import shown
 from analyser.logs.track import Source
 from analyser.logs.units import UNITS, Unit
-
-#: Above this no aircraft holds in metres: 20,000 m is FL656.
-_TOO_HIGH_FOR_METRES = 20_000.0
-#: Climb angle no holding aircraft keeps, as a slope (15°).
-_TOO_STEEP = 0.27
-#: How near the ratio to the ground speed must come, and how little it may scatter.
-_NEAR, _SCATTER = 0.04, 0.1
-#: The same for a vertical speed and the rate of the altitude.
-_CLIMB_NEAR = 0.25
-#: The same for an airspeed, which wanders: less than half of what parts knots from miles per hour.
-_AIRSPEED_NEAR = 0.06
-#: The year whose variation stands in where a log has no date; it changes by a tenth of a degree or two a year.
-_YEAR_UNDATED = 2025.0
-
 
 #: The unit that the flight leaves alone, and why.
 Settled = tuple[Unit, str]
@@ -96,50 +83,54 @@ _FEET, _METRES, _DEGREES, _RADIANS = (
 
 def _altitude(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     known = values[np.isfinite(values)]
-    if known.max() > _TOO_HIGH_FOR_METRES:
+    if known.max() > SETTLING.too_high_m:
         return _FEET, "in metres it would lie above FL650"
     climb = flight.channels.get("vertical_speed_fpm")
     ratio = None if climb is None else climb_ratio(climb, values, flight.time_s)
     if ratio is not None:
         why = "so it climbs as the vertical speed says"
-        found = _the_one("length", why, lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < _CLIMB_NEAR)
+        found = _the_one(
+            "length", why, lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < SETTLING.climb_near_share
+        )
         if found is not None:
             return found
     levels = np.unique(known)
-    if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
+    if levels.size >= SETTLING.encoder_levels and np.all(levels % SETTLING.encoder_ft == 0.0):
         return _FEET, "its steps are the 25 or 100 ft of an encoding altimeter"
-    if _steepest(flight, moved, values) * _METRES.factor > _TOO_STEEP:
+    if _steepest(flight, moved, values) * _METRES.factor > SETTLING.too_steep_slope:
         return _FEET, "in metres it would climb more steeply than aircraft do"
     return None
 
 
 def _steepest(flight: RawFlight, moved: Movement, height: FloatArray) -> float:
-    """Return the steepest sustained slope: height units per foot flown, 95th percentile over 20 s pieces."""
+    """Return the steepest sustained slope: height units per foot flown, but for a few pieces of the flight."""
     known = np.isfinite(height)
-    if moved.time_s.size < 10 or known.sum() < 10:
+    if not moved.time_s.size or not known.any():
         return 0.0
-    grid = np.arange(moved.time_s[0], moved.time_s[-1], 20.0)
+    grid = np.arange(moved.time_s[0], moved.time_s[-1], MATCH.climb_step_s)
     rise = np.abs(np.diff(np.interp(grid, flight.time_s[known], height[known])))
     speed = np.interp(0.5 * (grid[1:] + grid[:-1]), moved.time_s, moved.speed_kt)
-    run_ft = np.maximum(speed, 1.0) * MPS_PER_KT / METRES_PER_FOOT * 20.0
-    flying = speed > 50.0
-    return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
+    run_ft = speed * MPS_PER_KT / METRES_PER_FOOT * MATCH.climb_step_s
+    flying = speed > SETTLING.slope_kt
+    return float(np.percentile((rise / run_ft)[flying], SETTLING.slope_percent)) if flying.any() else 0.0
 
 
 def _climb(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     height = flight.channels.get("altitude_ft")
     ratio = None if height is None else climb_ratio(values, height * 60.0, flight.time_s)
     why = "so it agrees with the altitude"
-    return _the_one("climb", why, lambda unit: abs((ratio or 0.0) * unit.factor - 1.0) < _CLIMB_NEAR)
+    return _the_one(
+        "climb", why, lambda unit: abs((ratio or 0.0) * unit.factor - 1.0) < SETTLING.climb_near_share
+    )
 
 
 def _speed(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     """Read a ground speed in the unit in which it is the speed over the ground."""
     ratio, scatter = speed_ratio(values, moved) or (0.0, np.inf)
-    if name not in ("gs", "speed") or scatter >= _SCATTER:
+    if name not in ("gs", "speed") or scatter >= SETTLING.scatter_share:
         return None
     why = "so it agrees with the speed over the ground"
-    return _the_one("speed", why, lambda unit: abs(ratio * unit.factor - 1.0) < _NEAR)
+    return _the_one("speed", why, lambda unit: abs(ratio * unit.factor - 1.0) < SETTLING.near_share)
 
 
 def _airspeed(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
@@ -156,7 +147,7 @@ def _airspeed(flight: RawFlight, moved: Movement, name: str, values: FloatArray)
         expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
     share = float(np.median(here)) / expected_kt
     why = f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
-    return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
+    return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < SETTLING.airspeed_near_share)
 
 
 def _like_others(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
@@ -166,27 +157,38 @@ def _like_others(flight: RawFlight, moved: Movement, name: str, values: FloatArr
 
 
 def _direction(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
-    near = (unit for unit in (_RADIANS, _DEGREES) if off_track_deg(values * unit.factor, moved) < 35.0)
+    near = (
+        unit
+        for unit in (_RADIANS, _DEGREES)
+        if off_track_deg(values * unit.factor, moved) < SETTLING.direction_off_deg
+    )
     return next(((unit, "so it agrees with the track") for unit in near), None)
 
 
 def _bank(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
     fit = fit_bank(values, flight.time_s, moved)
-    if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
+    if fit is None or not fit.turns or abs(fit.correlation) < SETTLING.bank_correlation:
         return None
-    near = (unit for unit in (_DEGREES, _RADIANS) if 0.5 < abs(fit.slope) * unit.factor < 2.0)
+    near = (
+        unit
+        for unit in (_DEGREES, _RADIANS)
+        if 1.0 / SETTLING.bank_ratio < abs(fit.slope) * unit.factor < SETTLING.bank_ratio
+    )
     return next(((unit, "so it agrees with the turns") for unit in near), None)
 
 
 def _temperature(flight: RawFlight, moved: Movement, name: str, values: FloatArray) -> Settled | None:
-    """Only one reading may lie within 25 °C of the standard atmosphere."""
+    """Only one reading may lie near the standard atmosphere."""
     height = flight.channels.get("altitude_ft")
-    standard = np.nan if height is None else 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
+    standard = np.nan if height is None else isa_temperature_c(height)
     if not np.isfinite(values - standard).any():
         return None
 
     def near(unit: Unit) -> bool:
-        return abs(float(np.nanmedian(values * unit.factor + unit.offset - standard))) < 25.0
+        return (
+            abs(float(np.nanmedian(values * unit.factor + unit.offset - standard)))
+            < SETTLING.temperature_off_c
+        )
 
     return _the_one("temperature", "only so it lies near the standard atmosphere", near)
 
@@ -238,7 +240,7 @@ def _unmarked_speed(flight: RawFlight, moved: Movement, speed: FloatArray) -> Re
     if "ground_speed_kt" in flight.channels:
         return "", "", ""
     ratio, scatter = speed_ratio(speed, moved) or (0.0, np.inf)
-    if abs(ratio - 1.0) < _NEAR and scatter < _SCATTER:
+    if abs(ratio - 1.0) < SETTLING.near_share and scatter < SETTLING.scatter_share:
         message = "The speed column is the speed over the ground: it agrees with the positions."
         return "ground_speed_kt", "speed-assumed", message
     message = (
@@ -265,13 +267,15 @@ def _unmarked_heading(flight: RawFlight, moved: Movement, heading: FloatArray) -
         return "", "heading-unmarked", message
     variation, fit = _variation_at(flight), fit_heading(heading, moved)
     neither = "The heading says neither true nor magnetic"
-    if abs(variation) < 1.5:
+    if abs(variation) < SETTLING.no_variation_deg:
         message = f"{neither}; the variation is only {variation:+.1f}°."
         return "heading_true_deg", "heading-reference-assumed", message
     if fit is not None and fit.all_round:
         off = {"true": abs(fit.offset_deg), "magnetic": abs(float(wrap180(fit.offset_deg + variation)))}
         name, other = sorted(off, key=off.__getitem__)
-        if off[name] < 2.5 and off[other] > off[name] + 0.6 * abs(variation):
+        if off[name] < SETTLING.reference_off_deg and off[other] > off[name] + SETTLING.variation_share * abs(
+            variation
+        ):
             message = (
                 f"{neither}; read as {name}: over all directions it differs from the track by "
                 f"{fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°."
@@ -300,7 +304,7 @@ def _variation_at(flight: RawFlight) -> float:
     from analyser.earth.variation import variation_deg
 
     middle = flight.samples // 2
-    when: datetime | float = _YEAR_UNDATED
+    when: datetime | float = SETTLING.undated_year
     if flight.dated:
         when = datetime.fromtimestamp(float(flight.time_s[middle]), UTC)
     return variation_deg(float(flight.lat_deg[middle]), float(flight.lon_deg[middle]), 0.0, when)

@@ -23,15 +23,11 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.text import LABEL_LENGTH, shown
+from analyser.logs.text import shown
 from analyser.logs.track import Notice
 
-#: So many empty rows end a sheet, whatever size it claims.
-_MOST_EMPTY = 1_000
-_MOST_SHEETS = 20
-#: Formulas are looked for in so many rows.
-_LOOKED_AT = 30
 _SAVE_IT = "open the workbook in a spreadsheet program, save it there, and read it again"
 
 
@@ -55,16 +51,16 @@ def read(content: Content) -> list[RawFlight]:
         warnings.simplefilter("ignore")
         try:
             book = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True, data_only=True)
-            for number, sheet in enumerate(book.worksheets[:_MOST_SHEETS]):
+            for number, sheet in enumerate(book.worksheets[: LOOK.sheets]):
                 formulas = _unsaved_formulas(content, number, sheet)
                 what = f"column {formulas} of the sheet holds formulas and not what they come to"
                 message = f"{what[0].upper()}{what[1:]}: {_SAVE_IT}."
                 said = (Notice("formula-unsaved", message),) if formulas else ()
                 try:
                     flights += [
-                        replace(flight, label=flight.label or shown(sheet.title, LABEL_LENGTH)).with_notices(
-                            said
-                        )
+                        replace(
+                            flight, label=flight.label or shown(sheet.title, LOOK.label_letters)
+                        ).with_notices(said)
                         for flight in _sheet(_rows(sheet), content)
                     ]
                 except LogError as error:
@@ -84,7 +80,7 @@ def _unsaved_formulas(content: Content, number: int, sheet: Any) -> str:
     import openpyxl
     from openpyxl.utils import get_column_letter
 
-    first = {"max_row": _LOOKED_AT, "max_col": 100}
+    first = {"max_row": LOOK.formula_rows, "max_col": 100}
     values = list(sheet.iter_rows(values_only=True, **first))
     if all(cell is not None for row in values for cell in row):
         return ""
@@ -123,7 +119,7 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
     empty = 0
     for row in sheet.iter_rows(values_only=True, max_col=MAX_COLUMNS):
         empty = 0 if any(cell is not None for cell in row) else empty + 1
-        if empty > _MOST_EMPTY:
+        if empty > LOOK.empty_rows:
             return
         yield row
 
@@ -135,9 +131,9 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
     from analyser.logs.records import Records
     from analyser.logs.table import table_flights
     from analyser.logs.table_columns import FlightTable, meanings
-    from analyser.logs.table_layout import HEAD_LINES, find_layout
+    from analyser.logs.table_layout import find_layout
 
-    head = list(islice(rows, HEAD_LINES + 5))
+    head = list(islice(rows, LOOK.head_lines + LOOK.units_within_lines))
     layout = find_layout(
         ["\t".join(_on_one_line(cell) for cell in row).rstrip("\t") for row in head], content, "\t"
     )
@@ -149,12 +145,12 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
         raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
     columns, nothing = records.columns(), np.full(len(records), np.nan)
     cells = {place: Series(columns.get(str(place), nothing)) for place in range(width)}
-    first = [[_on_one_line(cell) for cell in row] for row in head[layout.first_line :][:50]]
+    first = [[_on_one_line(cell) for cell in row] for row in head[layout.first_line :][: LOOK.layout_rows]]
     return table_flights(FlightTable(content, layout, cells, meanings(layout, content, first)))
 
 
 def _on_one_line(cell: object) -> str:
-    return "" if cell is None else " ".join(str(cell)[:200].split())
+    return "" if cell is None else " ".join(str(cell)[: LOOK.cell_letters].split())
 
 
 def _plain(cell: object) -> object:

@@ -18,13 +18,13 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import concepts_of, meaning_of, vocabulary
 from analyser.logs.number_text import angle, numbers
 from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, cut_off
 from analyser.logs.table_clock import table_clock
 from analyser.logs.table_columns import FlightTable, TableColumn, meanings
 from analyser.logs.table_layout import (
-    HEAD_LINES,
     Layout,
     cells,
     decimal_mark,
@@ -44,14 +44,10 @@ if TYPE_CHECKING:
 
     Columns = dict[int, Series[Any]]
 
-#: The layout is found in so many bytes.
-_SAMPLE = 400_000
-#: A header and the units below it take no more bytes.
-_HEADER_BYTES = 4_000
 #: Signs that stand for plain ones: minus, en dash, the apostrophe that parts thousands, blanks that do not break.
 _SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("\u202f", " "))
-#: How spreadsheets keep cells as text; looked for in so many bytes.
-_TEXT_CELL, _FIRST_ROWS = b'="', 20_000
+#: How spreadsheets keep cells as text.
+_TEXT_CELL = b'="'
 #: Lines that stand in quotation marks as a whole: a table that a spreadsheet took for one column.
 _WHOLE_LINES = re.compile(rb'(?:"[^"\r\n]*[,;\t|][^"\r\n]*"\r?\n){3}')
 #: Cells that all stand in single quotation marks.
@@ -61,13 +57,11 @@ _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}
 #: Columns that give times, one of which each header names.
 _TIMES = {"time", "hour", "gps_seconds", "date", "year", "day_of_year"}
 _LEVELS = unit_of("FL", "length")
-#: No aircraft changes its level by more from one row to the next, feet.
-_FASTEST_STEP_FT = 1000.0
 
 
 def looks_like(head: str) -> bool:
     """Tell a table: anything with a line that can be cut into cells; asked last of all formats."""
-    return any(mark in line for line in head.splitlines()[:HEAD_LINES] for mark in ",;\t| ")
+    return any(mark in line for line in head.splitlines()[: LOOK.head_lines] for mark in ",;\t| ")
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -77,9 +71,9 @@ def read(content: Content) -> list[RawFlight]:
     """
     refuse_long_lines(content.data, content.name)
     content = replace(content, data=_plain(content.data))
-    head = content.data[:_SAMPLE].decode(errors="replace")
+    head = content.data[: LOOK.layout_bytes].decode(errors="replace")
     lines = head.splitlines()
-    layout = find_layout(lines[: HEAD_LINES + 5], content)
+    layout = find_layout(lines, content)
     rows = first_rows(lines, layout)
     layout = with_row_numbers(layout, rows, content)
     found = meanings(layout, content, rows)
@@ -151,14 +145,14 @@ def _plain(data: bytes) -> bytes:
             sound = sound.replace(sign.encode(), plain.encode())
     # Recorders fill cells, and the file's end, with zero bytes.
     data = sound.replace(b"\0", b"") if b"\0" in sound else sound
-    if _TEXT_CELL in data[:_FIRST_ROWS]:
+    if _TEXT_CELL in data[: LOOK.quoted_bytes]:
         data = data.replace(_TEXT_CELL, b'"')
-    if _SINGLE_QUOTES.match(data[:_FIRST_ROWS]):
+    if _SINGLE_QUOTES.match(data[: LOOK.quoted_bytes]):
         data = data.replace(b"'", b'"')
-    if _WHOLE_LINES.match(data[:_FIRST_ROWS]):
+    if _WHOLE_LINES.match(data[: LOOK.quoted_bytes]):
         data = data.replace(b'"', b"")
-    mended, broken = _BROKEN_CELL.subn(lambda cell: b" ".join(cell[0].split()), data[:_FIRST_ROWS])
-    return mended + data[_FIRST_ROWS:] if broken else data
+    mended, broken = _BROKEN_CELL.subn(lambda cell: b" ".join(cell[0].split()), data[: LOOK.quoted_bytes])
+    return mended + data[LOOK.quoted_bytes :] if broken else data
 
 
 def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list[int]:
@@ -168,7 +162,12 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
     """
     if lat is None or lat.dtype.kind in "fiu":
         return []
-    words = lat[~lat.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
+    words = (
+        lat[~lat.astype(str).str.contains(r"^\s*[-+.\d]", na=False)]
+        .dropna()
+        .astype(str)
+        .unique()[: LOOK.later_words]
+    )
     named = b"|".join(re.escape(word.encode()) for word in words if meaning_of(word) is not None)
     starts: list[int] = []
     end = -1
@@ -179,7 +178,7 @@ def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list
         end = end if end >= 0 else len(data)
         row = cells(data[begin:end].decode(errors="replace"), layout.separator)
         if begin and {"lat", "lon"} <= concepts_of(row):
-            beside = data[begin : begin + _HEADER_BYTES].decode(errors="replace").splitlines()
+            beside = data[begin : begin + LOOK.header_bytes].decode(errors="replace").splitlines()
             there = with_units(beside, 0, layout.separator, row)
             others = there.headers != layout.headers or (any(there.units) and there.units != layout.units)
             if others and _heads(there, beside):
@@ -352,12 +351,11 @@ def _are_thousands(values: FloatArray, unit: Unit | None) -> bool:
     Heights with three decimals that are so low in truth would jump, if they were thousands.
     """
     known = values[np.isfinite(values)] * 1000.0
-    if unit is None or unit.factor > 10.0 or known.size < 3 or np.abs(known).max() * unit.factor >= 1e5:
+    if unit is None or unit.factor > LOOK.small_unit_ft or known.size < 3:
         return False
     parted = (np.abs(known - np.round(known)) < 1e-6).all() and (np.round(known) % 1000.0).any()
-    return bool(
-        parted and known.min() > 100.0 and np.abs(np.diff(known)).max() * unit.factor < _FASTEST_STEP_FT
-    )
+    heights = LOOK.heights_ft[0] < known.min() and known.max() * unit.factor < LOOK.heights_ft[1]
+    return bool(parted and heights and np.abs(np.diff(known)).max() * unit.factor < LOOK.fastest_step_ft)
 
 
 def _in_one_unit(

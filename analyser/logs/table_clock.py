@@ -8,8 +8,10 @@ from functools import partial
 
 import numpy as np
 
+from analyser.earth.constants import DAY_S
 from analyser.logs.clock_faults import ROLLOVER_S
 from analyser.logs.limits import some_of
+from analyser.logs.log_thresholds import LOOK, TIMES
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
@@ -17,12 +19,10 @@ from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
-from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
+from analyser.logs.times import header_zone, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
 
 _WEEK_S = 7 * DAY_S
-#: Fewer rows of one minute may as well be other aircraft's.
-_FEWEST_IN_A_MINUTE = 6
 #: Times that are written as a clock shows them.
 _CLOCKS = ("time of day", "hhmmss", "date and time", "ISO 8601", "date and clock")
 _UTC = {"utc", "zulu", "gmt", "z"}
@@ -104,12 +104,11 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
 
 def _past_one_o_clock(clock: Clock) -> Clock:
     """Carry a clock that shows 1:00 after 12:59, and says neither am nor pm, on into the afternoon."""
-    # Most logs never go back, and looking for it in all their times takes long.
-    if clock.unit not in _CLOCKS or not (np.diff(clock.time_s) < -0.25 * DAY_S).any():
+    if clock.unit not in _CLOCKS:
         return clock
     known = np.flatnonzero(np.isfinite(clock.time_s))
     shown_s = (clock.time_s + clock.ahead_s)[known]
-    back = np.flatnonzero(np.abs(np.diff(shown_s) + 0.5 * DAY_S) < 60.0)
+    back = np.flatnonzero(np.abs(np.diff(shown_s) + 0.5 * DAY_S) < TIMES.past_noon_s)
     of_day = shown_s % DAY_S if back.size == 1 else np.zeros(1)
     if (of_day < 3600.0).any() or (of_day >= 13 * 3600.0).any():
         return clock
@@ -211,7 +210,7 @@ def _with_date(table: FlightTable, clock: Clock) -> Clock:
     # and a column that never changes would send the flight back by a day.
     clock_s = clock.time_s + clock.ahead_s
     start_day = days[first] - np.floor(np.nan_to_num(clock_s[first]) / DAY_S) * DAY_S
-    stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
+    stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > DAY_S
     of_day = clock_s % DAY_S
     time_s = days + of_day if stepped else start_day + unroll_days(of_day)
     return replace(clock, time_s=time_s - clock.ahead_s, dated=True)
@@ -227,7 +226,7 @@ def _days(table: FlightTable, clock: Clock) -> tuple[FloatArray, Clock]:
         else:
             column.ignore("the date cannot be read for certain")
             if not notices:
-                cell = shown(str(column.cells.dropna().iloc[0]), 40)
+                cell = shown(str(column.cells.dropna().iloc[0]), LOOK.label_letters)
                 message = f"The dates in column '{column.header}', such as '{cell}', cannot be read; say 2026-03-14."
                 clock = clock.saying("date-ambiguous", message)
         return days, replace(clock, notices=(*clock.notices, *notices))
@@ -301,15 +300,15 @@ def _spread(clock: Clock) -> Clock:
 
     Only where minute after minute holds as many rows.
     """
-    if (np.nan_to_num(clock.time_s[:100]) % 60.0).any():
+    if (np.nan_to_num(clock.time_s[: LOOK.first_rows]) % 60.0).any():
         return clock
     known = np.flatnonzero(np.isfinite(clock.time_s))
     minutes, first, rows = np.unique(clock.time_s[known], return_index=True, return_counts=True)
-    if minutes.size < 4 or (minutes % 60.0 != 0.0).any() or (np.diff(first) <= 0).any():
+    if minutes.size < TIMES.least_minutes or (minutes % 60.0 != 0.0).any() or (np.diff(first) <= 0).any():
         return clock
     usual, inner = int(np.median(rows[1:-1])), rows[1:-1]
-    uneven = np.abs(inner - usual).max() > max(1.0, 0.05 * usual) or rows.max() > usual + 1
-    if usual < _FEWEST_IN_A_MINUTE or uneven:
+    uneven = np.abs(inner - usual).max() > max(1.0, TIMES.uneven_rows_share * usual) or rows.max() > usual + 1
+    if usual < TIMES.least_in_a_minute or uneven:
         return clock
     within = np.arange(known.size) - np.repeat(first, rows)
     # The first minute may have begun before the log did.
@@ -325,7 +324,7 @@ def _spread(clock: Clock) -> Clock:
 def _refined(table: FlightTable, clock: Clock, coarse: TableColumn, speed_of: SpeedOf) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
     others = [other for other in table.beside if other.meaning.concept.name == "time"]
-    repeats = bool(others) and _repeats(clock.time_s) > 0.3
+    repeats = bool(others) and _repeats(clock.time_s) > TIMES.coarse_share
     for other in others:
         if not (repeats and other.holds_numbers):
             other.ignore(f"'{coarse.header}' gives the time")
@@ -335,7 +334,7 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn, speed_of: Sp
         if (with_seconds := _with_parts(clock, values, 60.0)) is not None:
             other.note("time", "second")
             clock, repeats = with_seconds, False
-        elif not fine.scale_open and _repeats(fine.time_s) < 0.05:
+        elif not fine.scale_open and _repeats(fine.time_s) < TIMES.fine_share:
             other.note("time", fine.unit, "recognised", "finer than the other time column")
             message = "Times of day repeat from row to row; the finer time column counts between them."
             table.notice("time-refined", message)

@@ -12,6 +12,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.limits import some_of
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import TOLD, Meaning, concept_named, meaning_of, vocabulary, words_of
 from analyser.logs.number_text import SIDES, numbers
 from analyser.logs.raw import Content, FloatArray
@@ -26,10 +27,6 @@ from analyser.logs.units import Unit, unit_of
 if TYPE_CHECKING:
     from pandas import Series
 
-#: So many rows tell whether a position or a time ever changes.
-_FIRST = 10_000
-#: So many cells tell whether a column holds numbers.
-_FEW = 50
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
@@ -222,7 +219,7 @@ class FlightTable:
 
 def _stands_still(column: TableColumn) -> bool:
     """Tell a place that a flight may go to, or the time of the export, by its one value."""
-    cells = column.cells.iloc[:_FIRST]
+    cells = column.cells.iloc[: LOOK.changing_rows]
     if column.meaning.concept.name not in ("lat", "lon", "time") or not cells.size:
         return False
     return bool((cells == cells.iloc[0]).all())
@@ -268,7 +265,7 @@ class TableColumn:
         if self.cells.dtype.kind in "fiu":
             return True
         written = self.cells.dropna()
-        few = written.iloc[some_of(len(written), _FEW)].reset_index(drop=True)
+        few = written.iloc[some_of(len(written), LOOK.number_cells)].reset_index(drop=True)
         return float(np.isfinite(numbers(few)[0]).mean()) > 0.5
 
     def numbers(self) -> FloatArray:

@@ -12,6 +12,7 @@ from itertools import pairwise, product, takewhile, zip_longest
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS, some_of
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.meaning import Meaning, concepts_of, meaning_of, means, vocabulary
 from analyser.logs.raw import Content
 from analyser.logs.text import without_accents
@@ -19,28 +20,18 @@ from analyser.logs.units import is_unit
 
 #: Tried in this order; at the same score the earlier one wins.
 SEPARATORS = (",", ";", "\t", "|", " ")
-#: The header stands within so many lines, or nowhere.
-HEAD_LINES = 1_000
-#: No recorder writes more lines that look like a header before the header.
-_MOST_CANDIDATES = 200
-#: A better header is looked for so many lines below a good one.
-_AFTER_HEADER = 10
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
 #: The mark in a cell that is a number, and the first in one that may be more; numbers whose mark may part thousands.
 _MARK, _MARK_INSIDE = re.compile(r"^[+-]?\d+([.,])\d+$"), re.compile(r"\d([.,])\d")
 _THOUSANDS = re.compile(r"[+-]?\d{1,2}[.,]\d{3}")
 #: A number cut at the comma that parts its thousands; fewer rows that look so tell nothing.
-_UP_TO_999, _THREE_DIGITS, _FEW = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?"), 5
-#: A header's words have no more digits: times and positions have.
-_MOST_DIGITS = 3
+_UP_TO_999, _THREE_DIGITS = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?")
 #: Where a line above the header names the zone of the times.
 _ZONE = re.compile(
     r"(?:time ?zone|utc offset|zeitzone|fuseau horaire|zona horaria|fuso orario)\W{1,4}"
     r"((?:UTC|GMT)?\s*[+-]\d{1,2}(?::?\d{2})?|[a-z]+/[a-z_]+|[a-z]{2,4})\b",
     re.IGNORECASE,
 )
-#: The units stand within so many lines below the header, or right above it.
-_UNITS_WITHIN = 8
 #: Where a line above the header gives the day of the flight, and not that of the export.
 _DATE = re.compile(
     r"^\W*(?:flight )?(?:date|datum|fecha|data)(?: of flight| utc)?[^\w\n]{1,5}(\w[^;\t|\"]{5,40}?)\W*$",
@@ -48,8 +39,6 @@ _DATE = re.compile(
 )
 #: A date alone in its cell.
 _DAY = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}$")
-#: So many rows are looked at.
-_ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 
@@ -89,10 +78,11 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     told = {header.strip().casefold() for header in content.options.columns.values()}
     best: tuple[float, int, str] | None = None
     scored = 0
-    for number, line in enumerate(lines[:HEAD_LINES]):
+    for number, line in enumerate(lines[: LOOK.head_lines]):
         bare = _without_comment(line)
         # Data rows name nothing; a while after a full header there is nothing to look for.
-        if scored >= _MOST_CANDIDATES or (best is not None and number > best[1] + _AFTER_HEADER):
+        past = best is not None and number > best[1] + LOOK.after_header_lines
+        if past or scored >= LOOK.header_candidates:
             break
         if not told and not _may_name_a_position(bare):
             continue
@@ -111,7 +101,9 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         what = f"the table has more than {MAX_COLUMNS} columns"
         raise content.refusal(what, f"line {number + 1}", "export only the columns of the flight")
     if separator == " ":
-        headers = _cut_as_rows(_without_comment(lines[number]), headers, lines[number + 1 : number + 6])
+        headers = _cut_as_rows(
+            _without_comment(lines[number]), headers, lines[number + 1 : number + 1 + LOOK.units_within_lines]
+        )
     zone, date = (
         next((found[1] for line in lines[:number] if (found := form.search(line))), "")
         for form in (_ZONE, _DATE)
@@ -147,7 +139,9 @@ def _over_two_rows(
         if separator == " " or not 0 <= upper < len(lines) - 1:
             continue
         above, below = (cells(_without_comment(lines[row]), separator) for row in (upper, upper + 1))
-        if any(_is_number(cell) or sum(map(str.isdigit, cell)) > _MOST_DIGITS for cell in above + below):
+        if any(
+            _is_number(cell) or sum(map(str.isdigit, cell)) > LOOK.header_digits for cell in above + below
+        ):
             continue
         merged, over = [], ""
         for top, cell in zip_longest(above, below, fillvalue=""):
@@ -236,7 +230,9 @@ def with_units(lines: Sequence[str], number: int, separator: str, headers: list[
     def holds_no_number(place: int) -> bool:
         return not any(map(_is_number, row_at(place)))
 
-    below = takewhile(holds_no_number, range(number + 1, min(number + 1 + _UNITS_WITHIN, len(lines))))
+    below = takewhile(
+        holds_no_number, range(number + 1, min(number + 1 + LOOK.units_within_lines, len(lines)))
+    )
     for place in (*below, *filter(holds_no_number, range(max(number - 1, 0), number))):
         row = row_at(place)
         if abs(len(row) - len(headers)) <= 2 and _is_units_row(row):
@@ -249,14 +245,14 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
     """Read a table without a header where the person numbered its columns."""
     numbers = [value.strip() for value in content.options.columns.values()]
     if numbers and all(map(str.isdigit, numbers)):
-        for number, separator in product(range(min(len(lines), HEAD_LINES)), SEPARATORS):
+        for number, separator in product(range(min(len(lines), LOOK.head_lines)), SEPARATORS):
             row = cells(lines[number], separator)
             if len(row) >= max(map(int, numbers)) and sum(map(_is_number, row)) >= 2:
                 headers = tuple(str(place + 1) for place in range(len(row)))
                 return Layout(separator, headers, ("",) * len(row), number)
     raise content.refusal(
         "no row names a latitude and a longitude column, so this is not a table the reader knows",
-        f"first {min(len(lines), HEAD_LINES)} lines",
+        f"first {min(len(lines), LOOK.head_lines)} lines",
         "say which columns hold what: --columns time=…,lat=…,lon=…,alt=… (headers, or numbers from 1)",
     )
 
@@ -264,7 +260,7 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
 def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) -> list[list[str]]:
     """Cut the first rows into cells, or as many from all of the lines."""
     rows = lines[layout.first_line :]
-    some = rows[some_of(len(rows), _ROWS)] if spread else rows[:_ROWS]
+    some = rows[some_of(len(rows), LOOK.layout_rows)] if spread else rows[: LOOK.layout_rows]
     return [row for line in some if (row := cells(line, layout.separator))]
 
 
@@ -278,7 +274,7 @@ def decimal_mark(rows: Sequence[Sequence[str]], found: Mapping[int, Meaning]) ->
     marks, inside, apart = Counter[str](), Counter[str](), Counter[str]()
     for place, meaning in found.items():
         kind, unit = meaning.concept.kind, meaning.unit
-        high = kind == "length" and (unit is None or unit.factor < 10.0)
+        high = kind == "length" and (unit is None or unit.factor < LOOK.small_unit_ft)
         position = kind == "angle" and not meaning.concept.channel
         for cell in (row[place] for row in rows if place < len(row)):
             if (mark := _MARK.search(cell)) is not None:
@@ -304,7 +300,7 @@ def refuse_cut_numbers(
     rows = [row for row in rows if len(row) > lat]
     wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
     whole = [row for row in wider if _UP_TO_999.fullmatch(row[lat])]
-    thousands = len(wider) > _FEW and any(
+    thousands = len(wider) > LOOK.wider_rows and any(
         all(_UP_TO_999.fullmatch(row[place]) and _THREE_DIGITS.fullmatch(row[place + 1]) for row in wider)
         and (
             any(row[place + 1].startswith("0") for row in wider)
@@ -313,7 +309,7 @@ def refuse_cut_numbers(
         for place, meaning in found.items()
         if place < len(layout.headers)
     )
-    if len(whole) > 0.8 * len(rows) > 0 or thousands:
+    if len(whole) > LOOK.cut_share * len(rows) > 0 or thousands:
         raise content.refusal(
             f"the rows have {len(wider[0])} cells under {len(layout.headers)} headers: commas part the columns "
             f"and {'thousands' if thousands else 'the decimals'} too",

@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.logs.agreement import speed_ratio
 from analyser.logs.limits import some_of
+from analyser.logs.log_thresholds import COORDINATES, LOOK
 from analyser.logs.meaning import vocabulary, words_of
 from analyser.logs.movement import is_flying_speed, movement, offsets, usual_speed_kt
 from analyser.logs.number_text import SIDES, angles
@@ -24,12 +25,6 @@ if TYPE_CHECKING:
 
 Positions = tuple[FloatArray, FloatArray]
 
-#: Two sensors of one aircraft are never so far apart, kilometres; what changes less is a place, degrees.
-_APART_KM, _MOVES_DEG = 2.0, 0.01
-#: So many rows tell what the numbers of a whole table are, if any of them does.
-_FIRST_ROWS = 100
-#: What nearly all positions have in common tells their form: a few rows may be damaged.
-_MOST = 0.95
 #: The letter O alone, before or behind a position.
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
 #: Headers with the first of these words and none of the others count south and west.
@@ -64,9 +59,9 @@ def _say_others(table: FlightTable, lat: FloatArray, lon: FloatArray) -> None:
         there = [angles(column.cells) for column in columns]
         away_km = np.hypot(*offsets(lat, lon, *there)) / 1000.0
         known = np.isfinite(away_km)
-        if known.sum() < 3 or max(np.ptp(values[known]) for values in there) < _MOVES_DEG:
+        if known.sum() < 3 or max(np.ptp(values[known]) for values in there) < COORDINATES.moves_deg:
             continue
-        if np.median(away_km[known]) > _APART_KM:
+        if np.median(away_km[known]) > COORDINATES.apart_km:
             names = " and ".join(f"'{column.header}'" for column in columns)
             table.notice(
                 "flight-left-out",
@@ -89,8 +84,9 @@ def _coordinate(table: FlightTable, name: str) -> FloatArray:
     if _AWAY[name][0] & words and not _AWAY[name][1] & words:
         degrees = -np.abs(degrees)
     if not np.isfinite(degrees).any():
+        cell = shown(str(column.cells.dropna().iloc[0]), LOOK.label_letters)
         raise table.content.refusal(
-            f"no cell can be read as a position, such as '{shown(str(column.cells.dropna().iloc[0]), 40)}'",
+            f"no cell can be read as a position, such as '{cell}'",
             f"column '{column.header}'",
             "write degrees such as 48.1234 or N48°07.4'",
         )
@@ -144,7 +140,7 @@ _PAIRS = tuple(
 
 def _pair(column: TableColumn) -> Positions | None:
     """Read cells that hold latitude and longitude, in the order that the header or the form says."""
-    cells = column.cells.astype(str).str.slice(0, 200)
+    cells = column.cells.astype(str).str.slice(0, LOOK.cell_letters)
     for pattern in _PAIRS:
         parts = cells.str.extract(pattern)
         if parts["lat"].notna().any():
@@ -212,7 +208,7 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
     # Most of the first rows tell: a row may be cut off, and before its first fix a receiver writes zeros.
-    if _mostly_degrees(lat[:_FIRST_ROWS], lon[:_FIRST_ROWS]):
+    if _mostly_degrees(lat[: LOOK.first_rows], lon[: LOOK.first_rows]):
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
     if not known.any() or _mostly_degrees(lat, lon) or are_swapped(lat, lon):
@@ -221,7 +217,8 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
     both = np.abs(np.concatenate([lat[known], lon[known]]))
     largest = max(float(np.abs(lat[known]).max()), 0.5 * float(np.abs(lon[known]).max()))
     # Recorders that round write 60.0: only more is a fault.
-    sixtieths = [float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0)]
+    below = [float(np.mean(part % 100.0 <= 60.0)) for part in (both, both // 100.0)]
+    sixtieths = [share > COORDINATES.most_share for share in below]
     whole = bool((both == np.round(both)).all()) and largest > _FORMS[1][0]
     for most, parts, scale, form in _FORMS:
         named_otherwise = scale == 1e-7 and "position" in table.words("lat")
@@ -257,7 +254,7 @@ def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Cloc
     # The first rows nearly always tell, and looking at all of them takes long.
     if stated or any(
         max(_farthest(lat[rows]), 0.5 * _farthest(lon[rows])) > np.pi / 2.0
-        for rows in (slice(_FIRST_ROWS), slice(None))
+        for rows in (slice(LOOK.first_rows), slice(None))
     ):
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
@@ -282,12 +279,6 @@ _BEHIND_THE_POINT = {
     1: "degrees with minutes behind the point, as 48.0612 for 48°06.12'",
     2: "degrees with minutes and seconds behind the point, as 48.06072 for 48°06'07.2\"",
 }
-#: So many rows are looked at, and so many different minutes and whole seconds without one above 59 are no chance.
-_MINUTES_SEEN, _SECONDS_SEEN = 3, 25
-#: So many rows tell whether a ground speed fits.
-_SPEEDS = 20_000
-#: How near 60' and the next degree the ends of a step must lie; and how near a speed the logged one.
-_SEAM_DEG, _NEAR = 0.02, 0.04
 
 
 def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> int:
@@ -304,7 +295,7 @@ def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, cloc
     minutes_seen, seconds_seen = (
         max(np.unique(values // part % 100.0).size for values in behind) for part in (100.0, 1.0)
     )
-    many = minutes_seen >= _MINUTES_SEEN and seconds_seen >= _SECONDS_SEEN
+    many = minutes_seen >= COORDINATES.minutes_seen and seconds_seen >= COORDINATES.seconds_seen
     if (many or words & {"dms", "mmss"}) and not any((values % 100.0 > 60.0).any() for values in behind):
         return 2
     seam = any(_passes_a_degree(np.abs(values[np.isfinite(values)])) for values in (lat, lon))
@@ -314,18 +305,20 @@ def _behind_the_point(table: FlightTable, lat: FloatArray, lon: FloatArray, cloc
 def _passes_a_degree(degrees: FloatArray) -> bool:
     """Tell whether 48.6 is followed by 49, or the other way round, on a way in small steps."""
     steps, minutes = np.abs(np.diff(degrees)), degrees % 1.0
-    ends = np.abs(minutes[1:] - minutes[:-1]) > 0.6 - 2.0 * _SEAM_DEG
-    return bool(((np.abs(steps - 0.4) < _SEAM_DEG) & ends).any() and np.median(steps) < _SEAM_DEG)
+    ends = np.abs(minutes[1:] - minutes[:-1]) > 0.6 - 2.0 * COORDINATES.seam_deg
+    seams = (np.abs(steps - 0.4) < COORDINATES.seam_deg) & ends
+    return bool(seams.any() and np.median(steps) < COORDINATES.seam_deg)
 
 
 def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> bool:
     """Tell whether the logged ground speed, in a unit that is said, is that of minutes behind the point."""
     column = table.chosen.get("gs")
     unit = column.unit() if column is not None else None
-    rows = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s))[:_SPEEDS]
+    rows = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s))
+    rows = rows[: COORDINATES.speed_rows]
     rows = rows[np.diff(clock.time_s[rows], prepend=-np.inf) > 0.0]
-    if column is None or unit is None or clock.scale_open or rows.size < _SECONDS_SEEN:
+    if column is None or unit is None or clock.scale_open or rows.size < COORDINATES.seconds_seen:
         return False
     moved = movement(clock.time_s[rows], *(_of_sixtieths(values[rows] * 100.0, 1) for values in (lat, lon)))
     ratio, scatter = speed_ratio(column.numbers()[rows] * unit.factor, moved) or (0.0, 1.0)
-    return abs(ratio - 1.0) < _NEAR and scatter < _NEAR
+    return abs(ratio - 1.0) < COORDINATES.near_speed_share and scatter < COORDINATES.near_speed_share

@@ -11,6 +11,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_LINE
+from analyser.logs.log_thresholds import LOOK
 
 #: Byte order marks, the longer one first: UTF-32 starts like UTF-16.
 _MARKS = (
@@ -26,10 +27,6 @@ _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u206
 _PLAIN = bytes(range(32, 127)) + b"\t\n\r\f\x1e"
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 20
-#: How much of a name from a log is shown.
-_NAME_LENGTH = 120
-#: Of a label within a sentence.
-LABEL_LENGTH = 40
 
 
 def encoding_of(data: bytes) -> str:
@@ -41,10 +38,10 @@ def encoding_of(data: bytes) -> str:
     for mark, name in _MARKS:
         if data.startswith(mark):
             return name
-    head = np.frombuffer(data[:4000], np.uint8)
+    head = np.frombuffer(data[: LOOK.encoding_bytes], np.uint8)
     if head.size > 3:
         even, odd = float(np.mean(head[0::2] == 0)), float(np.mean(head[1::2] == 0))
-        if max(even, odd) > 0.3 and min(even, odd) < 0.1:
+        if max(even, odd) > LOOK.zeros_most and min(even, odd) < LOOK.zeros_least:
             return "utf-16-be" if even > odd else "utf-16-le"
     if data.isascii():
         return "utf-8"
@@ -74,7 +71,9 @@ def clock_text(seconds: float) -> str:
 
 def listed(items: Sequence[str]) -> str:
     """Name the first five of many: ``"one, two and 3 more"``."""
-    return ", ".join(items[:5]) + (f" and {len(items) - 5} more" if len(items) > 5 else "")
+    return ", ".join(items[: LOOK.named]) + (
+        f" and {len(items) - LOOK.named} more" if len(items) > LOOK.named else ""
+    )
 
 
 def left_out(number: int, one: str, many: str) -> str:
@@ -84,7 +83,7 @@ def left_out(number: int, one: str, many: str) -> str:
 
 def sound_utf8(data: bytes) -> bytes:
     """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise."""
-    if encoding_of(data[:4000]) == "utf-8" and data.isascii():
+    if encoding_of(data[: LOOK.encoding_bytes]) == "utf-8" and data.isascii():
         return data
     return decode(data).encode("utf-8", errors="replace")
 
@@ -97,11 +96,11 @@ def decode(data: bytes) -> str:
         begins = data[:_CHUNK].decode(errors="replace")
         broken = begins.count("\ufffd")
         sound = len(begins) - sum(map(str.isascii, begins)) - broken
-        encoding = "utf-8" if 5 * sound > broken else encoding
+        encoding = "utf-8" if LOOK.broken_ratio * sound > broken else encoding
     return data.decode(encoding, errors="replace").removeprefix("\ufeff")
 
 
-def shown(text: str, length: int = _NAME_LENGTH) -> str:
+def shown(text: str, length: int = LOOK.name_letters) -> str:
     """Make text from a log fit to be shown on one line: still untrusted, pages escape it.
 
     Control characters become spaces.
@@ -130,16 +129,16 @@ def refuse_long_lines(data: bytes, file: str) -> None:
 
 def is_binary(data: bytes) -> bool:
     """Tell whether content is certainly no text: control bytes that no text holds."""
-    head = data[:8000]
+    head = data[: LOOK.binary_bytes]
     if encoding_of(head).startswith(("utf-16", "utf-32")):
         return False
     if b"\0" in head:
         # Zero bytes fill up the cells and the ends of text files that are written in blocks of one size.
         head = head.replace(b"\0", b"")
-        if len(head.translate(None, _PLAIN)) >= 0.05 * len(head):
+        if len(head.translate(None, _PLAIN)) >= LOOK.unplain_share * len(head):
             return True
     strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27, 30))
-    return strange > max(2, len(head) // 200)
+    return strange > max(LOOK.strange_few, LOOK.strange_share * len(head))
 
 
 def without_accents(text: str) -> str:

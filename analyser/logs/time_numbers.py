@@ -20,24 +20,16 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import DAY_S
 from analyser.frozen import dataclass
-from analyser.logs.meaning import MOST_LETTERS, vocabulary
+from analyser.logs.log_thresholds import LOOK, TIMES
+from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, by_pattern, date_column
-from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.times import unroll_days
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit, unit_of
 
-#: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
-_DATES = (631_152_000.0, 4_102_444_800.0)
-#: Any other count must give a date from 2005 on: older logs of such recorders are not expected.
-_EARLIEST_S = 1_104_537_600.0
-#: So many of the numbers tell nothing, where they lie so many times as far off as all others are apart.
-_FEW_PERCENT, _FAR = 2.0, 20.0
-#: No log is written more slowly, seconds.
-_SLOWEST_S = 3600.0
-#: No count of hours or minutes from a log's own start begins so late, seconds.
-_NO_START_S = 1800.0
 #: Hours, minutes and seconds run together, and with tenths, hundredths or thousandths behind them.
 _CLOCK_SCALES = (1.0, 10.0, 100.0, 1000.0)
 #: The same with a point behind the hours, 9.5959, or behind a date, 20260314.095959; or date and clock to the minute.
@@ -87,7 +79,7 @@ _SINCE = re.compile(r"([a-zµμ]+)\.?\s+since\s+(\S*\d[^\])}]*)[\])}]?\s*$", re.
 @lru_cache(maxsize=1024)
 def counted_since(text: str) -> tuple[str, Unit] | None:
     """Read what a header says of a count since a day: the words before it, and its unit; None where it names no day."""
-    match = _SINCE.search(text[:MOST_LETTERS])
+    match = _SINCE.search(text[: LOOK.header_letters])
     unit = unit_of(match[1], "time") if match is not None else None
     if match is None or unit is None:
         return None
@@ -130,8 +122,9 @@ class _Numbers:
     def known(self) -> FloatArray:
         """Those that are there, without a few far from all others: a cell may be cut off."""
         there = self.values[np.isfinite(self.values)]
-        low, high = np.percentile(there, [_FEW_PERCENT, 100.0 - _FEW_PERCENT])
-        return there[np.abs(there - 0.5 * (low + high)) <= _FAR * (high - low)] if high > low else there
+        low, high = np.percentile(there, [TIMES.stray_percent, 100.0 - TIMES.stray_percent])
+        near = np.abs(there - 0.5 * (low + high)) <= TIMES.stray_far_ratio * (high - low)
+        return there[near] if high > low else there
 
     @property
     def from_start(self) -> bool:
@@ -146,10 +139,11 @@ class _Numbers:
         """Read a count since a day that recorders count from; where two days fit, say so."""
         if self.from_start:
             return None
-        middle, latest = float(np.median(self.known)), time.time() + 2 * DAY_S
+        middle, latest = float(np.median(self.known)), time.time() + TIMES.ahead_s
         paced = [epoch for epoch in EPOCHS if self._may_be(epoch)]
-        fits = [epoch for epoch in paced if _EARLIEST_S <= middle * epoch.factor + epoch.offset <= latest]
-        posix = [e for e in paced if e.offset == POSIX.offset and _DATES[0] <= middle * e.factor <= _DATES[1]]
+        fits = [one for one in paced if TIMES.earliest_s <= middle * one.factor + one.offset <= latest]
+        posix = [one for one in paced if one.offset == POSIX.offset]
+        posix = [one for one in posix if TIMES.oldest_s <= middle * one.factor <= TIMES.last_s]
         fits = fits or posix[:1]
         flying = [epoch for epoch in fits if self.flies(self.values * epoch.factor)]
         # A count of milliseconds since a start may look like seconds since a day.
@@ -185,16 +179,16 @@ class _Numbers:
         unit, known = self.unit, self.known
         if unit is not None and unit.factor != epoch.factor and (unit.name != "s" or epoch.factor >= 1.0):
             return False
-        if epoch.factor == DAY_S and (np.ptp(known) > 3.0 or np.all(known == np.round(known))):
+        if epoch.factor == DAY_S and (np.ptp(known) > TIMES.flight_days or np.all(known == np.round(known))):
             return False
-        return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
+        return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < TIMES.slowest_s
 
     def with_fractions(self) -> Clock | None:
         """Read years, and days of the year, whose fractions tell the time."""
         known = self.known
-        if known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1:
+        if TIMES.years[0] < known.min() and known.max() < TIMES.years[1]:
             # A leap year's fraction is of more days.
-            years = np.floor(np.nan_to_num(self.values, nan=2000.0)).astype(int)
+            years = np.floor(np.nan_to_num(self.values, nan=TIMES.years[0])).astype(int)
             start, end = (_new_year_s(years + step) for step in (0, 1))
             seconds = np.asarray(start + (self.values - years) * (end - start))
             if self.flies(seconds):
@@ -209,7 +203,7 @@ class _Numbers:
         for scale in (*_CLOCK_SCALES, *_OTHER_SCALES):
             values, known = np.round(self.values / scale, 3), np.round(self.known / scale, 3)
             first, last, of_day = known.min() // 1e6, known.max() // 1e6, known % 1e6
-            whole_date = first > 19_900_100.0 and last < 21_000_101.0
+            whole_date = TIMES.years[0] * 1e4 < first and last < TIMES.years[1] * 1e4
             if first >= 1.0 and (_is_hhmmss(of_day) or (whole_date and _are_clock_digits(of_day))):
                 day, clock = np.divmod(values, 1e6)
                 days, notices = date_column(day, self.order)
@@ -233,14 +227,12 @@ class _Numbers:
         for scale in _SIXTIETHS:
             run = np.round(self.values / scale * 100.0, 3)
             digits = run[np.isfinite(run)]
-            if digits.size < 3 or digits.min() < 0.0 or digits.max() >= 10_000.0 or (digits % 1.0).any():
-                continue
-            if (digits % 100.0 > 59.0).any():
+            none = (digits < 0.0) | (digits >= 10_000.0) | (digits % 1.0 != 0.0) | (digits % 100.0 > 59.0)
+            if none.any() or not digits.size:
                 continue
             steps = np.diff(digits)
             steps = steps[steps != 0.0]
-            usual = float(np.median(steps)) if steps.size else 0.0
-            shown = 0.0 < usual < 30.0 and bool((np.abs(steps - usual - 40.0) < 0.5).any())
+            shown = _seams(steps, TIMES.slowest_s / 60.0)
             by_minutes = steps.size > 3 and bool(((steps == 1.0) | (steps <= -2300.0)).all())
             by_minutes = by_minutes and not self.from_start and (scale == 1.0 or digits.min() >= 100.0)
             if told or shown or by_minutes:
@@ -276,30 +268,31 @@ class _Numbers:
         if {"utc", "zulu", "gmt"} & self.words and known.min() > 60.0:
             # What counts from the log's own start begins at nothing; and 120059 may be a clock.
             says_so = says_so or not (scale_open and _are_clock_digits(known))
-        again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
+        again = known.size > 1 and float(np.diff(known).min()) < -0.5 * DAY_S
         if known.max() < DAY_S and (says_so or again):
             why = "" if says_so else "they begin again at midnight, as seconds of the day do"
             return _time_of_day(time_s, why)
         for unit in (one for one in ELAPSED if one.name in ("h", "min") and self.unit in (None, one)):
             scale = unit.factor / factor
             # What counts from the log's own start begins at nothing.
-            late = known[0] * scale > _NO_START_S and not self.from_start
+            late = known[0] * scale > TIMES.no_start_s and not self.from_start
             if late and known.max() * scale < DAY_S and self.flies(time_s * scale):
                 why = "beside a date and so far from nothing, they are of the day"
                 begins = f"from {known[0] * scale / 3600.0:.2f} h on"
                 said = f"The times are read as the time of day, {begins}: {why}."
                 return _time_of_day(time_s * scale, why).saying("time-unit-assumed", said)
         if scale_open and known.max() < 1.0 and np.ptp(known) > 0.0:
-            return _time_of_day(
-                time_s * DAY_S, "beside a date, fractions of one are a spreadsheet's times of day"
-            )
+            why = "beside a date, fractions of one are a spreadsheet's times of day"
+            return _time_of_day(time_s * DAY_S, why)
         # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
         for scale in _CLOCK_SCALES if scale_open else ():
             # Within one minute no step shows them.
-            no_count = known.max() / scale >= DAY_S or (
-                scale == 1.0 and np.ptp(known) < 60.0 and known.min() >= 1e4
-            )
-            if no_count and not self.from_start and _are_clock_digits(known / scale):
+            one_minute = scale == 1.0 and np.ptp(known) < 60.0 and known.min() >= 1e4
+            if (
+                (one_minute or known.max() / scale >= DAY_S)
+                and not self.from_start
+                and _are_clock_digits(known / scale)
+            ):
                 why = "beside a date, such numbers are hours, minutes and seconds"
                 clock = _time_of_day(_of_digits(time_s / scale), why, "hhmmss")
                 said = f"The times are read as hours, minutes and seconds, such as {known[0]:06.0f}: {why}."
@@ -329,11 +322,15 @@ def _are_clock_digits(known: FloatArray) -> bool:
 
 def _is_hhmmss(known: FloatArray) -> bool:
     """Tell ``125959 → 130000`` from a count of seconds: no digits above 59, and steps that show the seam."""
-    if known.size < 20 or not _are_clock_digits(known):
+    if known.size < TIMES.seam_numbers or not _are_clock_digits(known):
         return False
     steps = np.diff(known)
     # Over midnight the numbers fall back once: what is left runs on.
-    steps = steps[steps > -120_000.0]
+    return _seams(steps[steps > -120_000.0])
+
+
+def _seams(steps: FloatArray, most: float = np.inf) -> bool:
+    """Tell whether some steps, usually of less than ``most``, are 40 more than others: from 59 on to 100."""
     usual = float(np.median(steps)) if steps.size else 0.0
-    seams = np.abs(steps - usual - 40.0) < min(max(0.5, 0.1 * usual), 20.0)
-    return bool(seams.any() and steps[steps > 0.0].sum() > 60.0)
+    tolerance = min(max(0.5, TIMES.uneven_share * usual), TIMES.most_uneven)
+    return 0.0 < usual < most and bool((np.abs(steps - usual - 40.0) < tolerance).any())

@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import DAY_S
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import LOOK, TIMES
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.number_text import plain_numbers
 from analyser.logs.raw import FloatArray
 from analyser.logs.text import without_accents
-from analyser.logs.times import DAY_S, midnight_s, unroll_days, zone_offset_s
+from analyser.logs.times import midnight_s, unroll_days, zone_offset_s
 from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
@@ -54,8 +56,6 @@ _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?[Zz]?)$")
 #: Behind a date, as in names of files.
 _FILE_NAME_CLOCK = re.compile(r"^(\d{2})-(\d{2})-(\d{2})(?!\d)")
 _SIX_DIGITS = re.compile(r"^(\d{2})(\d{2})(\d{2})$")
-#: No moment is written in more letters.
-_LONGEST = 120
 #: A day of the year without its year, before the clock.
 _BARE_DAY = re.compile(r"^[0-3]\d{2}[:/ ](?=\d{2}:\d{2}:\d{2})")
 #: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
@@ -92,7 +92,10 @@ def begins_with_moment(column: Series[str]) -> bool:
 
 
 def _first_filled(column: Series[str]) -> str:
-    return next((text for text in column.iloc[:200].tolist() if isinstance(text, str) and text.strip()), "")
+    return next(
+        (text for text in column.iloc[: LOOK.first_rows].tolist() if isinstance(text, str) and text.strip()),
+        "",
+    )
 
 
 def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock:
@@ -108,7 +111,8 @@ def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock
         if np.isfinite(time_s).mean() > 0.5:
             zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)$", first[10:])
             return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
-    written = [_AROUND.sub("", text[:_LONGEST]).strip() if isinstance(text, str) else "" for text in column]
+    texts = (text[: LOOK.moment_letters] if isinstance(text, str) else "" for text in column)
+    written = [_AROUND.sub("", text).strip() for text in texts]
     clock = by_pattern(written, order)
     if _MINUTES.match(first) and (clock.dated or not is_flying_speed(speed_of(clock.time_s))):
         short = _minutes_clock(written)
@@ -136,10 +140,7 @@ def _minutes_clock(written: Sequence[str]) -> Clock:
     """Read minutes and seconds, ``59:58.5``, which spreadsheets begin again at each hour."""
     matches = [_MINUTES.match(text) for text in written]
     seconds = np.array([int(m[1]) * 60.0 + float(m[2].replace(",", ".")) if m else np.nan for m in matches])
-    known = np.flatnonzero(np.isfinite(seconds))
-    hours = np.concatenate([[0], np.cumsum(np.diff(seconds[known]) < -1800.0)])
-    seconds[known] += hours * 3600.0
-    return Clock(seconds, False, "minutes and seconds")
+    return Clock(unroll_days(seconds, 3600.0), False, "minutes and seconds")
 
 
 def by_pattern(written: Sequence[str], order: str) -> Clock:
@@ -191,8 +192,6 @@ _COMPACT_DATE = re.compile(r"^(\d{4})()(\d{2})(\d{2})$")
 _SHORT_DATE = re.compile(r"^(\d{1,2})([-/. _])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
 #: 1970-01-01 as spreadsheets number days, from 1899-12-30.
 _SPREADSHEET_1970 = 25_569.0
-#: No log is older (1990-01-01), and none lasts longer.
-_EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
 
 def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:
@@ -227,12 +226,15 @@ def _orders(written: Sequence[str]) -> list[str]:
     short = [match for text in written if (match := _SHORT_DATE.match(text))]
     if not short or any(match[2] in ". " for match in short):
         return ["dmy"]
-    latest = time.time() + 2 * DAY_S
+    latest = time.time() + TIMES.ahead_s
     names = ["dmy", "mdy", *(["ymd"] if all(len(m[1]) == len(m[4]) == 2 for m in short) else [])]
     sound = []
     for name in names:
         days = [date_seconds(match[0].rstrip("T ,"), name) for match in short]
-        if all(_EARLIEST_S <= day <= latest for day in days) and max(days) - min(days) < _LONGEST_LOG_S:
+        if (
+            all(TIMES.oldest_s <= day <= latest for day in days)
+            and max(days) - min(days) < TIMES.longest_log_s
+        ):
             sound.append(name)
     return sound or ["dmy"]
 
@@ -290,7 +292,7 @@ def date_column(
     place, distinct = pd.factorize(np.asarray(column))
     values, _ = plain_numbers(pd.Series(distinct))
     texts = [
-        _date_digits(value) if np.isfinite(value) else str(cell)[:_LONGEST].strip()
+        _date_digits(value) if np.isfinite(value) else str(cell)[: LOOK.moment_letters].strip()
         for value, cell in zip(values.tolist(), distinct, strict=True)
     ]
     # A date may have a clock beside it that says nothing.
@@ -299,7 +301,7 @@ def date_column(
     found = np.array([days.get(text, np.nan) for text in texts])
     if not np.isfinite(found).any() and not notices:
         serial = (values - _SPREADSHEET_1970) * DAY_S
-        found = np.where((serial >= _EARLIEST_S) & (serial <= time.time() + 2 * DAY_S), serial, np.nan)
+        found = np.where((serial >= TIMES.oldest_s) & (serial <= time.time() + TIMES.ahead_s), serial, np.nan)
     # What is missing has the place −1.
     return np.append(found, np.nan)[place], notices
 

@@ -10,6 +10,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
+from analyser.earth.constants import DAY_S
+from analyser.logs.log_thresholds import TIMES
 from analyser.logs.track import FloatArray, Notice
 from analyser.logs.units import Unit
 
@@ -18,16 +20,13 @@ if TYPE_CHECKING:
 
     TextOrNumbers = Series[float] | Series[str]
 
-#: A day in seconds; logs without a date start again from zero after it.
-DAY_S = 86_400.0
-
 #: For times with a zone, and without one.
 _EPOCHS = (datetime(1970, 1, 1, tzinfo=UTC), datetime(1970, 1, 1))
 
 
 def midnight_s(year: int, month: int, day: int) -> float:
     """Return the POSIX seconds of a day's midnight, NaN for no day; a year of two digits is one from 1980 on."""
-    year += 2000 if year < 80 else 1900 if year < 100 else 0
+    year += 2000 if year < TIMES.first_short_year else 1900 if year < 100 else 0
     try:
         return datetime(year, month, day, tzinfo=UTC).timestamp()
     except ValueError:
@@ -35,7 +34,10 @@ def midnight_s(year: int, month: int, day: int) -> float:
 
 
 def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
-    """Carry a time of day, in file order, on over midnight: seconds since the first midnight; or one of the week."""
+    """Carry a time of day, in file order, on over midnight: seconds since the first midnight.
+
+    ``day_s`` is what the clock counts to before it begins again: a day, or a week, or an hour.
+    """
     known = np.flatnonzero(np.isfinite(time_of_day_s))
     if known.size < 2:
         return time_of_day_s
@@ -95,8 +97,6 @@ _HEADER_ZONE = re.compile(
     rf"[\s_(\[]*(?:\b|_)((?:UTC|GMT)\s*[+-]\s*\d{{1,2}}(?::?\d{{2}})?"
     rf"|{'|'.join(zone for zone, hours in _ZONES.items() if hours)})(?![A-Za-z])[)\]]?"
 )
-#: Offsets from UTC are so many seconds at most, and a quarter of an hour at least.
-_FARTHEST_S, _QUARTER_S = 14 * 3600.0, 900.0
 
 
 def header_zone(header: str) -> tuple[str, float]:
@@ -131,7 +131,7 @@ def zone_offset_s(text: str, unit: Unit | None = None) -> float:
         return float("nan")
     by_colon = int(match[2] or 0) * 3600.0 + int(match[3] or 0) * 60.0
     seconds = by_colon if match[4] is None else _offset_of_number(match[4], unit)
-    return float("nan") if seconds > _FARTHEST_S else -seconds if match[1] == "-" else seconds
+    return float("nan") if seconds > TIMES.farthest_offset_s else -seconds if match[1] == "-" else seconds
 
 
 def _offset_of_number(digits: str, unit: Unit | None) -> float:
@@ -143,10 +143,8 @@ def _offset_of_number(digits: str, unit: Unit | None) -> float:
     readings = [value * 3600.0, value * 60.0, run_together, value]
     if len(digits) == 4 and digits.isdigit():
         readings.insert(0, run_together)
-    return next(
-        (seconds for seconds in readings if seconds <= _FARTHEST_S and seconds % _QUARTER_S == 0.0),
-        float("nan"),
-    )
+    offsets = (one for one in readings if one <= TIMES.farthest_offset_s and one % TIMES.quarter_s == 0.0)
+    return next(offsets, float("nan"))
 
 
 def _offsets_of_place(name: str, local_s: FloatArray) -> FloatArray:
@@ -157,7 +155,7 @@ def _offsets_of_place(name: str, local_s: FloatArray) -> FloatArray:
     import pandas as pd
 
     known, offsets = np.flatnonzero(np.isfinite(local_s)), np.full(local_s.size, np.nan)
-    summer = np.cumsum(np.diff(local_s[known], prepend=local_s[known[:1]]) < -_QUARTER_S) == 0
+    summer = np.cumsum(np.diff(local_s[known], prepend=local_s[known[:1]]) < -TIMES.quarter_s) == 0
     local = pd.DatetimeIndex(pd.to_datetime(local_s[known], unit="s", errors="coerce"))
     try:
         zone = ZoneInfo(name)

@@ -15,62 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.earth.constants import SIGMA_PER_MEDIAN
+from analyser.earth.constants import METRES_PER_NM, SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
+from analyser.logs.log_thresholds import ERRORS
 from analyser.logs.movement import unroll
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 #: Metres east as real, north as imaginary part.
 Places = NDArray[np.complex128]
-#: Slower than this an aircraft taxies.
-_FLYING_MPS = 12.0
-#: Turn rate from which a row counts as in a turn, a quarter of rate one, read from so long before it to so long after.
-_TURNING_DPS, _TURNING_OVER_S = 0.7, 15.0
-#: From fewer rows in turns nothing is said about interpolation; one tells whether it was interpolated where a turn's
-#: arc stands off its chord by so many tolerances.
-_LEAST_TURNING_ROWS, _SAGITTA = 12, 4.0
-#: A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would.
-_INTERPOLATED_SHARE = 0.25
-#: Rounding in the making of an interpolated row, beside that of the log's own digits, metres.
-_ON_LINE_M = 0.05
-#: Where rows are nearer, made-up ones are looked for among rows so many seconds apart, too, if positions are rounded to
-#: more than so many metres: (metres, seconds).
-_APART_S = ((0.0, 1.0), (0.5, 2.0), (0.5, 3.0))
-#: No turn of a hold hides in a chord longer than this (and longer than so many usual gaps, where those are long
-#: themselves): rows well inside such a chord, so far from its ends, are kept as anchors.
-_LONG_CHORD_S, _LONG_GAPS, _CHORD_ENDS_S = 45.0, 1.5, 15.0
-#: A pilot's own changes of speed along the track, rms: not to be taken for a clock's.
-_ACCELERATION_MPS2 = 0.15
-#: Three samples that turn by more than this tell nothing about the clock.
-_WIDEST_DEG = 60.0
-#: Along-track errors below this are no clock's: receivers err so much; nor is a jitter below this told from a pilot who
-#: plays with the throttle; nor are errors that are hardly larger than those across the track.
-_LEAST_ALONG_M, _LEAST_JITTER_S, _ALONG_OVER_ACROSS = 3.0, 0.1, 1.5
-#: Satellite navigation scatters less from sample to sample; beyond this a track is rough.
-_ROUGH_M = 8.0
-#: Between samples no further apart than this no roll shows: what changes across the track is all noise. Samples further
-#: apart than the other cannot tell a position's noise from a turn, and are as right as surveillance says of a good
-#: position: within 30 m in 95 % (navigation accuracy category 9, RTCA DO-260B, from memory), per axis, one sigma.
-_FINE_S, _COARSE_S, _NAVIGATION_M = 1.5, 15.0, 12.3
-#: Uncompensated latency that a surveillance position may have (14 CFR 91.227(e), from memory), taken for two sigmas. A
-#: feed that makes rows up between true samples writes whole seconds for them at best (common practice).
-_LATENCY_S = 0.6
-#: Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise. So does
-#: one around which the track turns no faster than half as fast as in a turn, from so long before it to so long after:
-#: places have to err by a quarter of a mile to seem to turn. From fewer of them nothing is read.
-_STRAIGHT_DEG, _CALM_DPS, _CALM_OVER_S, _LEAST_STRAIGHT = 3.0, 0.35, 25.0, 8
-#: A lag that slips and stays shows between samples so far apart and not between neighbours; on straight legs, where no
-#: wind that is turned through changes the speed; beyond what gusts and a throttle do in that time (3 kt for 10 s;
-#: common practice), and so many times the jitter from sample to sample and the noise of places, which show there too.
-_SLIPS_OVER_S, _SLIPS_WIDEST_DEG, _LEAST_SLIPS_M = 10.0, 10.0, 45.0
-_SLIPS_OVER_JITTER, _SLIPS_OVER_NOISE = 1.6, 2.0
-#: Of errors that rows have each for itself less than this share is left in the mean of those in that time.
-_SLIPS_LEFT = 0.48
-#: An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
-#: averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much. Rows that
-#: such a feed loses at its leaps make it this (swept on lags that are drawn anew every dozen seconds).
-_SLIPS_SHARED = 2.5
 
 
 @dataclass(frozen=True)
@@ -114,7 +67,7 @@ class TrackErrors:
     @property
     def untidy(self) -> bool:
         """Whether clock, interpolation or rough places limit what can be measured: it is fitted by its error model."""
-        return self.interpolated or self.time_jitter_s > 0.0 or self.position_noise_m > _ROUGH_M
+        return self.interpolated or self.time_jitter_s > 0.0 or self.position_noise_m > ERRORS.rough_m
 
 
 def true_samples(
@@ -152,7 +105,7 @@ def track_errors(
     if found.interpolated:
         return found
     # The arc between rows near each other hides behind rounding and noise; between some that are passed over it shows.
-    for rounded_m, apart_s in _APART_S:
+    for rounded_m, apart_s in ERRORS.apart_m_s:
         every = round(apart_s / max(found.interval_s, 1e-3))
         if every < 2 or found.position_step_m < rounded_m:
             continue
@@ -173,12 +126,12 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     time_step = decimal_step(time_s, 3)
     every = np.ones(time_s.size, dtype=bool)
     plain = TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
-    if time_s.size < 8:
+    if time_s.size < ERRORS.least_rows:
         return plain
     east, north = unroll(lat_deg, lon_deg)
     place = east + 1j * north
-    turn_dps = _turn_rate_dps(time_s, place, _TURNING_OVER_S)
-    turning = turn_dps > _TURNING_DPS
+    turn_dps = _turn_rate_dps(time_s, place, ERRORS.turning_over_s)
+    turning = turn_dps > ERRORS.turning_dps
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
     middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
     bend = np.tan(middle) / 6.37e6
@@ -187,16 +140,18 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     on_line = _on_line(time_s, place, turn_dps, place_step, bend)
     if not on_line.any():
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
-        pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
+        pick = slice(None, None, max(1, round(ERRORS.least_spacing_s / max(interval, 1e-3))))
         jitter, noise = _clock_and_place(time_s[pick], place[pick], rounding)
         plain = replace(plain, time_jitter_s=jitter, position_noise_m=noise)
         slips, shared, spaced = _slips(time_s, place, noise, interval)
-        if not slipping or slips <= _SLIPS_OVER_JITTER * jitter:
+        if not slipping or slips <= ERRORS.slips_over_jitter * jitter:
             return plain
         if not shared:
             return replace(plain, time_jitter_s=slips)
-        slips *= _SLIPS_SHARED
-        return replace(plain, effective_s=_SLIPS_OVER_S, true_sample=spaced, time_jitter_s=slips, slips=True)
+        slips *= ERRORS.slips_shared_ratio
+        return replace(
+            plain, effective_s=ERRORS.slips_over_s, true_sample=spaced, time_jitter_s=slips, slips=True
+        )
     before, corner_s, reach = _between_rows(time_s, place, on_line)
     on_line[before] = on_line[before + 1] = True
     rows = np.flatnonzero(~on_line)
@@ -210,32 +165,32 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
     rounded_s = max(time_step, 1.0) / np.sqrt(12.0)
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
-    in_turn = bent[:-1] & bent[1:] & (gaps <= _LONG_CHORD_S)
-    effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
+    in_turn = bent[:-1] & bent[1:] & (gaps <= ERRORS.long_chord_s)
+    effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= ERRORS.least_gaps else gaps)
     # Rows well inside long chords: on a straight leg they are as good as samples, and hold the path down.
     after = np.clip(np.searchsorted(at, time_s), 1, at.size - 1)
-    inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= _CHORD_ENDS_S
-    anchors = inside & (gaps[after - 1] > max(_LONG_CHORD_S, _LONG_GAPS * effective))
+    inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= ERRORS.chord_ends_s
+    anchors = inside & (gaps[after - 1] > max(ERRORS.long_chord_s, ERRORS.long_gaps * effective))
     return replace(
         plain,
         effective_s=effective,
         true_sample=~on_line | anchors,
         corners=Corners(corner_s, corner_lat, corner_lon),
-        time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * _LATENCY_S))),
+        time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * ERRORS.latency_s))),
         position_noise_m=noise,
     )
 
 
 def rounded_to_m(degrees: FloatArray, most: int = 8) -> float:
     """Return what latitudes or longitudes are rounded to, metres along a great circle; ``most`` decimals are tried."""
-    return decimal_step(degrees, most) * 111_000.0
+    return decimal_step(degrees, most) * 60.0 * METRES_PER_NM
 
 
 def decimal_step(values: FloatArray, most: int) -> float:
     """Return the decimal step, of so many digits at most, that nearly all values are multiples of; 0 for none."""
     for digits in range(most):
         scaled = values * 10.0**digits
-        if float(np.mean(np.abs(scaled - np.round(scaled)) < 1e-3)) > 0.99:
+        if float(np.mean(np.abs(scaled - np.round(scaled)) < 1e-3)) > ERRORS.decimal_share:
             return float(10.0**-digits)
     return 0.0
 
@@ -254,9 +209,9 @@ def _turn_rate_dps(time_s: FloatArray, place: Places, over: float) -> FloatArray
     came = place - np.interp(time_s - over, time_s, place)
     goes = np.interp(time_s + over, time_s, place) - place
     turned = np.degrees(np.angle(goes * np.conj(came)))
-    flying = np.minimum(np.abs(came), np.abs(goes)) > _FLYING_MPS * over
+    flying = np.minimum(np.abs(came), np.abs(goes)) > ERRORS.flying_mps * over
     gaps = np.diff(time_s)
-    after = np.flatnonzero(gaps > 4.0 * max(over, float(np.median(gaps)))) + 1
+    after = np.flatnonzero(gaps > ERRORS.hole_ratio * max(over, float(np.median(gaps)))) + 1
     begun = np.searchsorted(time_s[after - 1], time_s + over)
     ended = np.searchsorted(time_s[after], time_s - over, side="right")
     return np.where(begun == ended, np.where(flying, np.abs(turned) / over, 0.0), np.nan)
@@ -269,13 +224,13 @@ def _on_line(
     step, dt = np.diff(place), np.diff(time_s)
     before, after = step[:-1], step[1:]
     length = np.minimum(np.abs(before), np.abs(after))
-    tolerance = _ON_LINE_M + place_step_m + 1.5 * bend * length**2
+    tolerance = ERRORS.on_line_m + place_step_m + ERRORS.bend_ratio * bend * length**2
     across = np.abs((after * np.conj(before)).imag) / np.maximum(np.abs(before + after), 1e-9)
     sagitta = 0.5 * np.radians(turn_dps[1:-1]) * length * np.minimum(dt[:-1], dt[1:])
-    telling = (turn_dps[1:-1] > _TURNING_DPS) & (sagitta > _SAGITTA * tolerance)
+    telling = (turn_dps[1:-1] > ERRORS.turning_dps) & (sagitta > ERRORS.sagitta_tolerances * tolerance)
     straight = (across < tolerance) & ((after * np.conj(before)).real > 0.0)
     found = np.zeros(time_s.size, dtype=bool)
-    if telling.sum() >= _LEAST_TURNING_ROWS and straight[telling].mean() >= _INTERPOLATED_SHARE:
+    if telling.sum() >= ERRORS.least_turning_rows and straight[telling].mean() >= ERRORS.interpolated_share:
         found[1:-1] = straight
     return found
 
@@ -296,11 +251,12 @@ def _between_rows(
     bent = np.where(np.abs(bent) < 1e-9, np.inf, bent)
     reach = (goes * np.conj(cut)).imag / bent
     back = (cut * np.conj(came)).imag / bent
-    length = 1.2 * np.abs(cut)
+    length = ERRORS.corner_ratio * np.abs(cut)
     fine = (reach > 0.0) & (back > 0.0) & (reach * np.abs(came) < length) & (back * np.abs(goes) < length)
     i, reach, back = i[fine], reach[fine], back[fine]
     by_both = 0.5 * (time_s[i] + reach * dt[i - 1] + time_s[i + 1] - back * dt[i + 1])
-    return i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach
+    beside = ERRORS.corner_share * dt[i]
+    return i, np.clip(by_both, time_s[i] + beside, time_s[i + 1] - beside), reach
 
 
 def _slips(
@@ -311,27 +267,27 @@ def _slips(
     Neighbours share such an error, and their many would be taken for that many witnesses.
     """
     spaced = np.zeros(time_s.size, dtype=bool)
-    if interval_s > 0.5 * _SLIPS_OVER_S:
+    if interval_s > 0.5 * ERRORS.slips_over_s:
         return 0.0, False, spaced
-    beat = np.floor((time_s - time_s[0]) / _SLIPS_OVER_S)
+    beat = np.floor((time_s - time_s[0]) / ERRORS.slips_over_s)
     first = np.flatnonzero(np.diff(beat, prepend=-1.0))
     spaced[first] = True
-    widest = _SLIPS_WIDEST_DEG
+    widest = ERRORS.slips_widest_deg
     slips, _ = _clock_and_place(time_s[spaced], place[spaced], noise_m, widest)
     speed = float(np.median(np.abs(np.diff(place)) / np.diff(time_s)))
     # The mean of rows that err each for itself is known far better than one of them.
     count = np.diff(np.append(first, time_s.size))
     at, mean = np.add.reduceat(time_s, first) / count, np.add.reduceat(place, first) / count
     left, _ = _clock_and_place(at, mean.astype(complex), noise_m, widest)
-    least_m = max(_LEAST_SLIPS_M, _SLIPS_OVER_NOISE * noise_m)
-    return slips if slips * speed > least_m else 0.0, left > _SLIPS_LEFT * slips, spaced
+    least_m = max(ERRORS.least_slips_m, ERRORS.slips_over_noise * noise_m)
+    return slips if slips * speed > least_m else 0.0, left > ERRORS.slips_left_share * slips, spaced
 
 
 def _clock_and_place(
-    time_s: FloatArray, place: Places, rounding_m: float, widest_deg: float = _WIDEST_DEG
+    time_s: FloatArray, place: Places, rounding_m: float, widest_deg: float = ERRORS.widest_deg
 ) -> tuple[float, float]:
     """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
-    if time_s.size < 12:
+    if time_s.size < ERRORS.least_rows:
         return 0.0, rounding_m
     step, dt = np.diff(place), np.diff(time_s)
     before, after, first, second = step[:-1], step[1:], dt[:-1], dt[1:]
@@ -342,35 +298,35 @@ def _clock_and_place(
     off = (before - share * (before + after)) * np.conj(direction)
     turned = np.abs(np.degrees(np.angle(after * np.conj(before))))
     usual = float(np.median(dt))
-    use = (speed > _FLYING_MPS) & (turned < widest_deg) & (first + second < 4.0 * usual)
-    if use.sum() < 10:
+    use = (speed > ERRORS.flying_mps) & (turned < widest_deg) & (first + second < ERRORS.hole_ratio * usual)
+    if use.sum() < ERRORS.least_used:
         return 0.0, rounding_m
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
-    straight = use & (turned < _STRAIGHT_DEG)
+    straight = use & (turned < ERRORS.straight_deg)
     # Places so wrong that a leg's samples seem to turn: those that happen to lie in line are no measure of it.
-    calm = use & (_turn_rate_dps(time_s, place, _CALM_OVER_S)[1:-1] < _CALM_DPS)
-    if calm.sum() >= _LEAST_STRAIGHT and (straight & calm).sum() < 0.5 * calm.sum():
+    calm = use & (_turn_rate_dps(time_s, place, ERRORS.calm_over_s)[1:-1] < ERRORS.calm_dps)
+    if calm.sum() >= ERRORS.least_straight and (straight & calm).sum() < 0.5 * calm.sum():
         straight = calm
         along = robust_sigma((off.real / scale)[calm])
-    if usual > _FINE_S and straight.sum() >= _LEAST_STRAIGHT:
+    if usual > ERRORS.fine_s and straight.sum() >= ERRORS.least_straight:
         across = robust_sigma((off.imag / scale)[straight])
-    elif usual > _COARSE_S:
-        across = _NAVIGATION_M
+    elif usual > ERRORS.coarse_s:
+        across = ERRORS.navigation_m
     else:
         # A steady turn stands off its chord by the same from sample to sample; what changes is noise.
         bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
         steady = use[:-1] & use[1:]
         changes = np.diff(bent)[steady]
-        spread = robust_sigma if usual <= _FINE_S else _quiet_sigma
-        across = spread(changes) / np.sqrt(5.0) if changes.size >= 8 else along
+        spread = robust_sigma if usual <= ERRORS.fine_s else _quiet_sigma
+        across = spread(changes) / np.sqrt(5.0) if changes.size >= ERRORS.least_straight else along
     across = max(rounding_m, min(across, along))
     flown = float(np.median(speed[use]))
-    pilot = 0.5 * _ACCELERATION_MPS2 * usual**2
+    pilot = 0.5 * ERRORS.acceleration_mps2 * usual**2
     clock = along**2 - across**2 - pilot**2
-    least = max(_LEAST_ALONG_M, pilot, _LEAST_JITTER_S * flown)
-    if along < _ALONG_OVER_ACROSS * across or clock < least**2:
+    least = max(ERRORS.least_along_m, pilot, ERRORS.least_jitter_s * flown)
+    if along < ERRORS.along_over_across * across or clock < least**2:
         return 0.0, across
     return float(np.sqrt(clock)) / flown, across
 

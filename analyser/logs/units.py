@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from analyser.earth.constants import METRES_PER_FOOT, METRES_PER_NM
+from analyser.earth.constants import DAY_S, METRES_PER_FOOT, METRES_PER_NM
 from analyser.frozen import dataclass
 
 FEET_PER_METRE = 1.0 / METRES_PER_FOOT
@@ -48,11 +48,10 @@ def _epochs(listed: dict[str, Any]) -> Iterator[Unit]:
             top, bottom = listed["time"][unit]["is"]
             yield Unit(f"{unit} since {day}", "time", top / bottom, spellings, epoch["offset"], dated=True)
     for name, count in listed["days"].items():
-        yield Unit(name, "time", _DAY_S, count["spelled"], count["begins"] * _DAY_S, dated=True)
+        yield Unit(name, "time", DAY_S, count["spelled"], count["begins"] * DAY_S, dated=True)
 
 
 _LISTED = tomllib.loads(Path(__file__).with_name("units.toml").read_text(encoding="utf-8"))
-_DAY_S = 86_400.0
 UNITS = tuple(_units(_LISTED))
 #: What counts of time begin at, the more usual one first: POSIX seconds = value · factor + offset.
 EPOCHS = tuple(_epochs(_LISTED))

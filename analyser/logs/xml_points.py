@@ -20,6 +20,7 @@ from typing import Any
 from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_PIECES
+from analyser.logs.log_thresholds import LOOK
 from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.samples import EXTENSION, Field, Samples, flight_of, height
 from analyser.logs.text import shown
@@ -94,8 +95,6 @@ _TOLD = frozenset(
 _OF_RECEIVER = frozenset(
     ("sat", "fix", "hdop", "vdop", "pdop", "geoidheight", "magvar", "ageofdgpsdata", "dgpsid")
 )
-#: Most values that one point is asked for.
-_MOST_FIELDS = 60
 
 
 class _Line:
@@ -165,7 +164,7 @@ class _Point(Scope):
                 said.setdefault(schema.elements[name], text)
         elif name in ("speed", "course"):
             said.setdefault(name, text)
-        elif name not in _OF_RECEIVER and len(said) < _MOST_FIELDS and text and not text.isspace():
+        elif name not in _OF_RECEIVER and len(said) < LOOK.point_fields and text and not text.isspace():
             said.setdefault(EXTENSION + name, text)
 
     def close(self) -> None:
