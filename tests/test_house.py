@@ -303,7 +303,7 @@ def test_the_guide_names_commands_that_are_there() -> None:
         assert place.with_suffix(".py").exists() or (place / "__main__.py").exists(), module
 
 
-@pytest.mark.parametrize("name", ["analyser.circuits.thresholds", "analyser.logs.log_thresholds"])
+@pytest.mark.parametrize("name", ["circuits.thresholds", "logs.log_thresholds", "motion.motion_thresholds"])
 def test_every_threshold_is_read_somewhere(name: str) -> None:
     read = {
         (node.value.id, node.attr)
@@ -311,7 +311,7 @@ def test_every_threshold_is_read_somewhere(name: str) -> None:
         for node in ast.walk(ast.parse(path.read_text("utf-8")))
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
     }
-    module = vars(importlib.import_module(name))
+    module = vars(importlib.import_module(f"analyser.{name}"))
     table = {of: vars(one) for of, one in module.items() if of.isupper() and isinstance(one, type)}
     assert len(table) > 10
     assert not {(of, row) for of, rows in table.items() for row in rows if row[0] != "_"} - read

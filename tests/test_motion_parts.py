@@ -13,11 +13,13 @@ from analyser.logs.movement import unroll
 from analyser.logs.track import Track
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.circle import circle_fit, wild_speeds
+from analyser.motion.motion_thresholds import SPLINE
+from analyser.motion.motion_thresholds import WIND as WIND_ROWS
 from analyser.motion.noise_model import CorrelatedNoise, Mixture, Moments, whiten
 from analyser.motion.path import Velocities, untidy_path, untidy_spline
-from analyser.motion.spline import JERK_DENSITY, add_penalty, basis, fit_spline
+from analyser.motion.spline import add_penalty, basis, fit_spline
 from analyser.motion.survey import on_grid
-from analyser.motion.windfit import RECEIVER_KT, WindFit, fit_wind, with_heading
+from analyser.motion.windfit import WindFit, fit_wind, with_heading
 from analyser.motion.windlikelihood import WindProblem, hats, most_likely
 
 KT = 3600.0 / 1852.0
@@ -77,7 +79,7 @@ def test_noise_is_weighed_against_jerk_by_its_density() -> None:
     spline = fit_spline(time_s, swing[:, None], noise=noise_m)
     middle = slice(200, 600)
     gain = float(spline.at(time_s)[middle, 0] @ swing[middle] / (swing[middle] @ swing[middle]))
-    assert gain == pytest.approx(1.0 / (1.0 + noise_m**2 * omega**6 / JERK_DENSITY), abs=0.01)
+    assert gain == pytest.approx(1.0 / (1.0 + noise_m**2 * omega**6 / SPLINE.jerk_density), abs=0.01)
 
 
 def test_the_determinants_of_noise_with_a_memory_are_those_of_its_covariance() -> None:
@@ -196,7 +198,7 @@ def test_a_mean_wind_is_the_mean_of_the_wind_and_knows_at_least_what_one_instant
     east, north, sd = fit.mean_wind(0.0, 478.0)
     along_east, along_north, along_sd = fit.wind(np.linspace(0.0, 478.0, 41))
     assert (east, north) == pytest.approx((along_east.mean(), along_north.mean()))
-    assert RECEIVER_KT <= sd <= along_sd.max()
+    assert WIND_ROWS.receiver_kt <= sd <= along_sd.max()
     # A doubt about two ways of fitting is added to what the fit knows of itself.
     doubtful = replace(fit, doubt_kt=3.0)
     assert doubtful.mean_wind(0.0, 478.0)[2] == pytest.approx(np.hypot(sd, 3.0))

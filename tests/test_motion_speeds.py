@@ -14,9 +14,10 @@ from analyser.logs.track import Track
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.layout import has_impossible_corners
 from analyser.motion.motion import Motion, running_mean
+from analyser.motion.motion_thresholds import LIKELIHOOD
 from analyser.motion.path import Velocities
 from analyser.motion.speeds import both, smoother_velocity
-from analyser.motion.windlikelihood import SHEAR_KT_PER_KFT, WIND_PRIOR_KT, hats, wind_prior
+from analyser.motion.windlikelihood import hats, wind_prior
 
 
 def motion(ias_kt: np.ndarray, **other: object) -> Motion:
@@ -242,6 +243,6 @@ def test_the_wind_is_thought_to_be_a_walk_about_what_weather_does() -> None:
         parameters = np.array([*east_kt, 0.0, 0.0, 0.0, 0.0, shear, 0.0, 0.0])
         return float(0.5 * parameters @ prior @ parameters)
 
-    assert cost([WIND_PRIOR_KT] * 4) == pytest.approx(0.5)
+    assert cost([LIKELIHOOD.wind_prior_kt] * 4) == pytest.approx(0.5)
     assert cost([10.0, 10.0, 10.8, 10.8]) - cost([10.4] * 4) == pytest.approx(0.5)
-    assert cost([0.0] * 4, SHEAR_KT_PER_KFT) == pytest.approx(0.5)
+    assert cost([0.0] * 4, LIKELIHOOD.shear_kt_per_kft) == pytest.approx(0.5)

@@ -38,7 +38,7 @@ from analyser.earth.angles import wrap180
 from analyser.earth.constants import KT_PER_MPS, METRES_PER_NM
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
-from analyser.motion.estimate import CHORDED_S
+from analyser.motion.motion_thresholds import ESTIMATE
 from analyser.motion.survey import Survey
 
 
@@ -276,7 +276,7 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
     """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
     if not racetrack.has_halves:
         return ""
-    if len(racetrack.laps) > 1 and survey.sample_s > CHORDED_S:
+    if len(racetrack.laps) > 1 and survey.sample_s > ESTIMATE.chorded_s:
         # A leg in which no two true samples lie is not seen; another leg that is seen tells such a lap from an orbit.
         longest_s = [max(end - begin for begin, end in lap.legs) for lap in racetrack.laps]
         if min(longest_s) > survey.sample_s:

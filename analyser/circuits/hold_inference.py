@@ -28,8 +28,8 @@ from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray, Notice
-from analyser.motion.estimate import CHORDED_S
 from analyser.motion.motion import Motion
+from analyser.motion.motion_thresholds import ESTIMATE
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def _by_laps(
         np.array([_begun_sd_s(turn, motion) for turn in begun]),
     )
     # Of turns seen by their chords no number of laps tells better where they begin.
-    seen_s = INFERENCE.chords_share * motion.sample_s if motion.sample_s > CHORDED_S else 0.0
+    seen_s = INFERENCE.chords_share * motion.sample_s if motion.sample_s > ESTIMATE.chorded_s else 0.0
     along_nm, along_sd_nm = after_s * speed_nm_s, float(np.hypot(along_sd_s, seen_s)) * speed_nm_s
     # Who came to the fix off the course was so far beside it by the time he turned.
     ends = np.array([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs])
@@ -292,7 +292,7 @@ def _begun_sd_s(turn: Turn, motion: Motion) -> float:
     """Return how well a turn's beginning tells when its pilot saw the fix pass, seconds, his lateness apart."""
     merged_s = INFERENCE.merged_sd_s if abs(turn.heading_change_deg) > RACETRACK.merged_turn_deg else 0.0
     # What chords hide of their turns they hide of all alike.
-    seen_s = turn.start_sd_s if motion.sample_s <= CHORDED_S else 0.0
+    seen_s = turn.start_sd_s if motion.sample_s <= ESTIMATE.chorded_s else 0.0
     return float(np.linalg.norm([INFERENCE.needle_sd_s, seen_s, merged_s]))
 
 

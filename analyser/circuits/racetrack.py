@@ -22,8 +22,8 @@ from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Track
-from analyser.motion.estimate import CHORDED_S
-from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
+from analyser.motion.motion_thresholds import ESTIMATE, STRETCH
+from analyser.motion.survey import Survey
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     """
     # Smoothing the velocity, not its direction, lets a fix that jumps back and forth cancel itself.
     east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
-    flying = survey.ground_speed_kt > SLOWEST_FLIGHT_KT
+    flying = survey.ground_speed_kt > STRETCH.slowest_flight_kt
     angle = np.degrees(np.unwrap(np.arctan2(east, north)))
     rate = np.where(flying, smooth(np.gradient(angle), 2.0), 0.0)
     usual = _usual_rate(rate)
@@ -254,7 +254,7 @@ def closing_nm(survey: Survey, lap: RacetrackLap) -> float:
 
 def is_chorded(survey: Survey) -> bool:
     """Tell whether true positions lie so far apart that a turn has hardly one: the way between is drawn by chords."""
-    return survey.sample_s > CHORDED_S
+    return survey.sample_s > ESTIMATE.chorded_s
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:

@@ -22,8 +22,8 @@ from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
 from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
-from analyser.motion.layout import UNKNOWN_BANK_SD_DEG
 from analyser.motion.motion import Motion
+from analyser.motion.motion_thresholds import LAYOUT
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
@@ -125,7 +125,7 @@ def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: fl
     """Make a turn of what a survey saw where positions are chords: its instants and bank are rough and say so."""
     rate = change_deg / max(end_s - start_s, 1.0)
     bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
-    sd_s, bank_sd_deg = DETECTION.rough_sd_s, UNKNOWN_BANK_SD_DEG
+    sd_s, bank_sd_deg = DETECTION.rough_sd_s, LAYOUT.unknown_bank_sd_deg
     return Turn(start_s, end_s, sd_s, sd_s, change_deg, bank, bank_sd_deg, bank, 0.0, rate, start_s, end_s)
 
 
@@ -198,7 +198,7 @@ def _sampling_sd_deg(measured: Measured, a: float, b: float) -> float:
     if measured.velocity_errors is None or measured.motion.obtained.get("bank") == "logged":
         return 0.0
     inner = measured.motion.bank_sd_deg[measured.motion.span(a, b)]
-    return float(np.median(inner)) if inner.size else UNKNOWN_BANK_SD_DEG
+    return float(np.median(inner)) if inner.size else LAYOUT.unknown_bank_sd_deg
 
 
 def _wander_deg(measured: Measured, bank_deg: FloatArray, a: float, b: float) -> float:
@@ -246,7 +246,7 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     if motion.obtained.get("bank") == "logged":
         # Neither gusts nor smoothing stand between the instrument and its mean: only its own errors do.
         gusts, edges, swing = 0.0, 0.0, 0.0
-        sampling = float(motion.bank_sd_deg[inner].mean()) if hole < 1.0 else UNKNOWN_BANK_SD_DEG
+        sampling = float(motion.bank_sd_deg[inner].mean()) if hole < 1.0 else LAYOUT.unknown_bank_sd_deg
     return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, part, DETECTION.least_bank_sd_deg]))
 
 

@@ -15,7 +15,8 @@ from analyser.frozen import dataclass
 from analyser.grading.lap import Lap
 from analyser.grading.score import Gauge, Score
 from analyser.logs.track import runs
-from analyser.motion.motion import GUSTS_MEAN_OUT_S, Motion, running_mean
+from analyser.motion.motion import Motion, running_mean
+from analyser.motion.motion_thresholds import SPEED
 from analyser.rules.scoring import Levels
 
 FloatArray = NDArray[np.float64]
@@ -354,7 +355,7 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
             gust_kt = motion.gust_sd_kt(name, span)
             if _WORST_GUST_SD * gust_kt <= 0.5 * tolerance_kt:
                 return plan
-            mean = running_mean(series, motion.points_in(GUSTS_MEAN_OUT_S))
+            mean = running_mean(series, motion.points_in(SPEED.gusts_mean_out_s))
             return replace(plan, flown_kt=mean, gust_sd_kt=_GUST_LEFT * gust_kt, over_a_minute=True)
     return SpeedPlan("ias_kt", float("nan"), False, motion.ias_kt)
 

@@ -9,19 +9,11 @@ from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import robust_sigma
 from analyser.motion.motion import running_mean
+from analyser.motion.motion_thresholds import AIRDATA
 from analyser.motion.survey import on_grid
 
-#: A channel must fill at least this share of a stretch to be used.
-LEAST_FILLED = 0.8
 #: Lags of a logged channel behind the track that are looked for, seconds.
 LAGS_S = np.arange(-6.0, 6.5, 0.5)
-#: A logged bank is held against the track's by its mean over so many seconds, and known between these, degrees.
-MEAN_OVER_S, BANK_SD_DEG = 60, (0.15, 1.0)
-#: Its bias shows on so many seconds of level flight. It follows the track where it is so like the track's bank and goes
-#: by as many degrees for each of it; a lag of so many seconds, or a bias of as many degrees, is worth a word.
-LEVEL_S, LEAST_LIKENESS, SLOPES, WORTH_A_WORD = 20, 0.93, (0.8, 1.25), 1.5
-#: A channel has so many values, and one within so many seconds of most of a stretch, this much beside it included.
-FEWEST_VALUES, REACH_S, BESIDE_S = 5, 6.0, 5.0
 
 
 @dataclass(frozen=True)
@@ -40,9 +32,13 @@ def logged(track: Track, name: str, grid_s: FloatArray) -> FloatArray | None:
     values = track.channels.get(name)
     if values is None:
         return None
-    inside = (track.time_s >= grid_s[0] - BESIDE_S) & (track.time_s <= grid_s[-1] + BESIDE_S)
+    inside = (track.time_s >= grid_s[0] - AIRDATA.beside_s) & (track.time_s <= grid_s[-1] + AIRDATA.beside_s)
     known = np.isfinite(values) & inside
-    if known.sum() < FEWEST_VALUES or not _dense(track.time_s[known], grid_s) or np.ptp(values[known]) == 0.0:
+    if (
+        known.sum() < AIRDATA.fewest_values
+        or not _dense(track.time_s[known], grid_s)
+        or np.ptp(values[known]) == 0.0
+    ):
         return None
     if name.startswith("heading"):
         unwound = np.unwrap(values[known], period=360.0)
@@ -56,7 +52,7 @@ def _dense(time_s: FloatArray, grid_s: FloatArray) -> bool:
     after = np.clip(np.searchsorted(time_s, grid_s), 0, time_s.size - 1)
     before = np.clip(after - 1, 0, time_s.size - 1)
     gap = np.minimum(np.abs(time_s[after] - grid_s), np.abs(time_s[before] - grid_s))
-    return bool(np.mean((gap <= REACH_S) & np.isfinite(nearest)) >= LEAST_FILLED)
+    return bool(np.mean((gap <= AIRDATA.reach_s) & np.isfinite(nearest)) >= AIRDATA.least_filled_share)
 
 
 def prove_bank(
@@ -72,18 +68,18 @@ def prove_bank(
     spread = [float(np.std(s - derived_deg)) for s in shifted]
     best = int(np.argmin(spread))
     values = shifted[best]
-    bias = float(np.median(values[level])) if level.sum() >= LEVEL_S else 0.0
+    bias = float(np.median(values[level])) if level.sum() >= AIRDATA.level_s else 0.0
     likeness = float(np.corrcoef(values, derived_deg)[0, 1]) if np.std(values) > 0.5 else 0.0
     slope = float(np.polyfit(derived_deg, values, 1)[0]) if np.std(derived_deg) > 1.0 else 0.0
-    if likeness < LEAST_LIKENESS or not SLOPES[0] <= slope <= SLOPES[1]:
+    if likeness < AIRDATA.least_correlation or not AIRDATA.bank_slopes[0] <= slope <= AIRDATA.bank_slopes[1]:
         said = f"the logged bank does not follow the track (likeness {likeness:.2f}, slope {slope:.2f}): not used"
         return None, Notice("bank-not-used", said)
     notice = None
-    if max(abs(LAGS_S[best]), abs(bias)) >= WORTH_A_WORD:
+    if max(abs(LAGS_S[best]), abs(bias)) >= AIRDATA.worth_a_word_deg:
         said = (
             f"the logged bank lags the track by {LAGS_S[best]:.1f} s and reads {bias:+.1f}° on straight legs"
         )
         notice = Notice("bank-corrected", said + ": both were taken out")
     values = values - bias
-    slow = running_mean(values - derived_deg, MEAN_OVER_S)
-    return Proved(values, float(np.clip(robust_sigma(slow), *BANK_SD_DEG))), notice
+    slow = running_mean(values - derived_deg, AIRDATA.mean_over_s)
+    return Proved(values, float(np.clip(robust_sigma(slow), *AIRDATA.bank_sd_deg))), notice

@@ -7,14 +7,10 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.logs.track import FloatArray
+from analyser.motion.motion_thresholds import CIRCLE
 
-#: An airspeed that stands off the others by more than so many sigmas was not flown; a pilot's own wander is taken for
-#: so many knots at least (common practice). A time that is wrong by seconds makes fifty.
-WILD_SD, LEAST_WANDER_KT = 4.0, 5.0
 #: Gauss–Newton steps at most.
 _ROUNDS = 30
-#: Beyond this share there is no telling which of the speeds are the wild ones.
-MOST_WILD = 0.3
 
 
 def circle_fit(east_kt: FloatArray, north_kt: FloatArray) -> tuple[float, float, float]:
@@ -80,11 +76,11 @@ def wild_speeds(
     for _ in range(10):
         east, north, tas = circle_fit(east_kt[~wild], north_kt[~wild])
         off = np.hypot(east_kt - east, north_kt - north) - tas
-        wander_kt = max(SIGMA_PER_MEDIAN * float(np.median(np.abs(off))), LEAST_WANDER_KT)
-        worst = time_s[np.abs(off) > WILD_SD * np.hypot(wander_kt, sd_kt)]
+        wander_kt = max(SIGMA_PER_MEDIAN * float(np.median(np.abs(off))), CIRCLE.least_wander_kt)
+        worst = time_s[np.abs(off) > CIRCLE.wild_sd * np.hypot(wander_kt, sd_kt)]
         edges = np.searchsorted(worst, [time_s - reach_s, time_s + reach_s + 1e-9])
         before, wild = wild, np.asarray(edges[1] > edges[0])
-        if wild.mean() > MOST_WILD:
+        if wild.mean() > CIRCLE.most_wild_share:
             return np.zeros(time_s.size)
         if (wild == before).all():
             break

@@ -17,6 +17,7 @@ from analyser.motion.airdata import logged
 from analyser.motion.circle import wild_speeds
 from analyser.motion.layout import has_impossible_corners, lay_out, with_logged
 from analyser.motion.motion import Motion
+from analyser.motion.motion_thresholds import ESTIMATE, REPORTED
 from analyser.motion.path import (
     Path,
     Velocities,
@@ -26,30 +27,9 @@ from analyser.motion.path import (
     untidy_spline,
 )
 from analyser.motion.roll_response import RollResponse, roll_response
-from analyser.motion.speeds import HELD_KT, both, held_airspeed, reported_velocities, smoother_velocity
+from analyser.motion.speeds import both, held_airspeed, reported_velocities, smoother_velocity
 from analyser.motion.survey import on_grid, thin
 from analyser.motion.windfit import WindFit, fit_wind, with_heading
-
-#: Every how many grid seconds the wind fit takes a ground velocity: closer ones say nothing new.
-WIND_EVERY_S = 2
-#: Logged channels are laid on the grid from so far beyond its ends, seconds, and more.
-NEAR_S = 10.0
-#: Where the gap between two fixes is longer than this, and than so many usual ones, what lies between is in a hole.
-HOLE_S, HOLE_GAPS = 6.0, 2.2
-#: So far beside a hole the smoother leans into it, seconds: no wind and no airspeed is read there.
-HOLE_EDGE_S = 3.0
-#: No mean airspeed is known better, knots: a receiver that smooths its places over some two seconds draws a turn at
-#: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it, so it
-#: is allowed for as if one log in six were of such a receiver (common practice): 0.15 kt over the root of six.
-FILTERED_KT = 0.06
-#: Where the height changed by more than this, feet, the wind may change with it.
-SHEAR_FROM_FT = 800.0
-#: Of two references for the airspeed the one is taken whose mean over so many seconds is known better.
-COMPARED_OVER_S = 600.0
-#: No weather is farther off the standard temperature: a column that is, is something else, or in another unit.
-WEATHER_C = 40.0
-#: True samples further apart than this tell no bank and no instant of a roll, seconds.
-CHORDED_S = 12.0
 
 
 @dataclass(frozen=True)
@@ -96,7 +76,7 @@ class Measured:
         parts = [
             lean * sd,
             self.wind.gust_share * self.wind.speed_noise.mean_sd(end_s - start_s),
-            FILTERED_KT,
+            ESTIMATE.filtered_kt,
         ]
         # What was flown in a hole is as far off the rest as the airspeed wanders.
         hole_s = float(np.count_nonzero(~seen))
@@ -112,7 +92,7 @@ class Measured:
         span = self.motion.span(start_s, end_s)
         if self.velocity_errors is None or self.motion.tas_kt[span].size == 0:
             return 0.0
-        held_kt = replace(self.wind.speed_noise, sigma=max(self.wind.speed_noise.sigma, HELD_KT))
+        held_kt = replace(self.wind.speed_noise, sigma=max(self.wind.speed_noise.sigma, REPORTED.held_kt))
         sds = np.array([self._path_sd(span), held_kt.mean_sd(end_s - start_s)])
         return float(1.0 / np.linalg.norm(1.0 / sds) / self.motion.tas_kt[span].mean())
 
@@ -175,7 +155,7 @@ def measure(
         path, _ = _without_wild(path, grid, flying, errors.effective_s)
     warmer = _isa_deviation_c(near, grid, altitude)
     motion = lay_out(plane, grid, path, altitude, hole, fit, obtained, warmer)
-    chorded = path.interval_s > CHORDED_S or has_impossible_corners(motion)
+    chorded = path.interval_s > ESTIMATE.chorded_s or has_impossible_corners(motion)
     motion = with_logged(near, motion, chorded)
     if wild_s is not None and wild_s.size:
         motion = replace(motion, notices=(*motion.notices, _wild_notice(wild_s)))
@@ -238,13 +218,13 @@ def _wild_notice(wild_s: FloatArray) -> Notice:
 
 def _near(track: Track, start_s: float, end_s: float) -> Track:
     """Cut out a stretch and a little more on both sides: a long log need not be gone through for each hold."""
-    first, last = np.searchsorted(track.time_s, [start_s - NEAR_S, end_s + NEAR_S])
+    first, last = np.searchsorted(track.time_s, [start_s - ESTIMATE.near_s, end_s + ESTIMATE.near_s])
     return track.take(slice(int(first), int(last)))
 
 
 def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
     gaps = np.diff(time_s)
-    limit = max(HOLE_S, HOLE_GAPS * float(np.median(gaps)))
+    limit = max(ESTIMATE.hole_s, ESTIMATE.hole_gaps * float(np.median(gaps)))
     cell = np.clip(np.searchsorted(time_s, grid_s, side="right") - 1, 0, gaps.size - 1)
     before, after = grid_s - time_s[cell], time_s[cell + 1] - grid_s
     # A sample between two holes tells a place, and hardly a speed.
@@ -255,7 +235,7 @@ def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
 
 def _near_hole(hole: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Add to what lies in holes what lies so near that the smoother leans into one."""
-    reach = 2 * round(HOLE_EDGE_S) + 1
+    reach = 2 * round(ESTIMATE.hole_edge_s) + 1
     if hole.size < reach:
         return hole
     return np.asarray(np.convolve(hole, np.ones(reach), "same") > 0.5)
@@ -271,7 +251,7 @@ def _fit(
     quick: bool,
 ) -> tuple[WindFit, dict[str, str]]:
     """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
-    pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    pick = np.flatnonzero(use)[:: ESTIMATE.wind_every_s]
     velocity = path.spline.at(grid, 1) * KT_PER_MPS
     if path.errors is None:
         velocity = smoother_velocity(track, grid, velocity)
@@ -283,7 +263,7 @@ def _fit(
             np.full(pick.size, tas_to_cas(speed, float(np.median(altitude[pick])))), altitude[pick]
         )
         factor = through_air / through_air.mean()
-        if np.ptp(altitude[pick]) > SHEAR_FROM_FT:
+        if np.ptp(altitude[pick]) > ESTIMATE.shear_from_ft:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
     constant = fit_wind(
         grid[pick],
@@ -301,7 +281,7 @@ def _fit(
     by_log = fit_wind(
         grid[pick], east, north, reference_kt=reference[pick], height_kft=height, errors=path.errors
     )
-    known, held = (fit.speed_noise.mean_sd(COMPARED_OVER_S) for fit in (by_log, constant))
+    known, held = (fit.speed_noise.mean_sd(ESTIMATE.compared_over_s) for fit in (by_log, constant))
     if known < held:
         return by_log, {"wind": "logged", "tas": "logged"}
     return constant, {"wind": "derived", "tas": "derived"}
@@ -322,7 +302,7 @@ def _with_heading(
         heading = logged(track, "heading_magnetic_deg", grid)
     if heading is None:
         return fit, obtained
-    pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    pick = np.flatnonzero(use)[:: ESTIMATE.wind_every_s]
     velocity, acceleration = path.spline.at(grid, 1) * KT_PER_MPS, path.spline.at(grid, 2)
     across = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]
     bank = np.degrees(np.arctan(across / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0) / GRAVITY))
@@ -338,7 +318,7 @@ def _isa_deviation_c(track: Track, grid: FloatArray, altitude: FloatArray) -> fl
     if outside is None or not np.isfinite(altitude).all():
         return 0.0
     deviation = float(np.median(outside - isa_temperature_c(altitude)))
-    return deviation if abs(deviation) < WEATHER_C else 0.0
+    return deviation if abs(deviation) < ESTIMATE.weather_c else 0.0
 
 
 def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatArray | None:

@@ -13,20 +13,9 @@ from analyser.earth.plane import LocalPlane
 from analyser.logs.track import FloatArray, Notice, Seam, Track, runs
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.motion import Motion
-from analyser.motion.path import HOLE_ACCELERATION, HOLE_VELOCITY_KT, Path
+from analyser.motion.motion_thresholds import LAYOUT, PATH
+from analyser.motion.path import Path
 from analyser.motion.windfit import WindFit
-
-#: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
-STEEPEST_BANK_DEG = 48.0
-#: Nobody flies most of his turning as steeply as this in a hold; who does not bank more than the other is not turning.
-UNLIKELY_BANK_DEG, LEAST_TURNING_BANK_DEG = 45.0, 10.0
-#: A corner between two chords is turned within less than this, seconds: half a circle at 60 degrees of bank takes
-#: longer at any speed that holds are flown at.
-LONGEST_CORNER_S = 6.0
-#: More of the turning in such corners than this share, and nothing is told of any turn.
-CORNERS_SHARE = 0.25
-#: Flying level is banking by less, degrees; a bank that nobody saw is known to so much, and no better than the last.
-LEVEL_BANK_DEG, UNKNOWN_BANK_SD_DEG, LEAST_BANK_SD_DEG = 4.0, 30.0, 0.1
 
 
 def lay_out(
@@ -53,9 +42,9 @@ def lay_out(
     # The part of the acceleration across the air velocity is what bank has to provide: V·ω = g·tan(bank).
     across = (air_north * acceleration[:, 0] - air_east * acceleration[:, 1]) / tas
     bank = np.degrees(np.arctan(across / GRAVITY))
-    along_sd = np.where(hole, HOLE_VELOCITY_KT, path.along_sd_kt)
-    across_sd = np.where(hole, HOLE_VELOCITY_KT, path.across_sd_kt)
-    acceleration_sd = np.where(hole, HOLE_ACCELERATION, path.acceleration_sd)
+    along_sd = np.where(hole, PATH.hole_velocity_kt, path.along_sd_kt)
+    across_sd = np.where(hole, PATH.hole_velocity_kt, path.across_sd_kt)
+    acceleration_sd = np.where(hole, PATH.hole_acceleration_mps2, path.acceleration_sd)
     mean = fit.mean_wind(float(fit.time_s[0]), float(fit.time_s[-1]))
     inside = (grid >= fit.time_s[0]) & (grid <= fit.time_s[-1])
     tas_sd = np.hypot(wind_sd, along_sd)
@@ -78,7 +67,8 @@ def lay_out(
         heading_sd_deg=np.degrees(np.hypot(wind_sd, across_sd) / tas),
         turn_rate_dps=np.degrees(across / (tas / KT_PER_MPS)),
         bank_deg=bank,
-        bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2 + LEAST_BANK_SD_DEG,
+        bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2
+        + LAYOUT.least_bank_sd_deg,
         ias_kt=ias,
         ias_sd_kt=np.where(known, tas_sd * ias / tas, np.nan),
         in_hole=hole,
@@ -96,12 +86,12 @@ def lay_out(
 def has_impossible_corners(motion: Motion) -> bool:
     """Tell whether the turning is done in corners that no wing could fly."""
     turned = np.abs(motion.turn_rate_dps)
-    impossible = np.abs(motion.bank_deg) > STEEPEST_BANK_DEG
+    impossible = np.abs(motion.bank_deg) > LAYOUT.steepest_bank_deg
     # A corner is over within seconds; who holds such a bank for longer flies it.
     for first, last in runs(impossible):
-        if motion.time_s[last - 1] - motion.time_s[first] >= LONGEST_CORNER_S:
+        if motion.time_s[last - 1] - motion.time_s[first] >= LAYOUT.longest_corner_s:
             impossible[first:last] = False
-    return bool(turned[impossible].sum() > CORNERS_SHARE * turned.sum())
+    return bool(turned[impossible].sum() > LAYOUT.corners_share * turned.sum())
 
 
 def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
@@ -111,7 +101,7 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
     bank, bank_sd, ias, ias_sd = motion.bank_deg, motion.bank_sd_deg, motion.ias_kt, motion.ias_sd_kt
     raw = logged(track, "bank_deg", motion.time_s)
     if raw is not None and not chorded:
-        level = np.abs(motion.bank_deg) < LEVEL_BANK_DEG
+        level = np.abs(motion.bank_deg) < LAYOUT.level_bank_deg
         proved, notice = prove_bank(raw, motion.bank_deg, level)
         notices += [notice] if notice else []
         if proved:
@@ -124,7 +114,7 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         notices += _rate_notices(motion)
     notices += _seam_notices(track, motion)
     if chorded:
-        bank_sd = np.full_like(bank_sd, UNKNOWN_BANK_SD_DEG)
+        bank_sd = np.full_like(bank_sd, LAYOUT.unknown_bank_sd_deg)
         said = "the positions are straight chords between sparse fixes: bank and turn instants cannot be measured"
         notices.append(Notice("positions-chorded", said))
     return replace(
@@ -142,11 +132,11 @@ def with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
 def _rate_notices(motion: Motion) -> list[Notice]:
     """Say that time may have run faster all along, which nothing else in a log shows, where the turns ask for it."""
     bank = np.abs(motion.bank_deg[~motion.in_hole])
-    if np.sum(bank > UNLIKELY_BANK_DEG) <= 0.5 * np.sum(bank > LEAST_TURNING_BANK_DEG):
+    if np.sum(bank > LAYOUT.unlikely_bank_deg) <= 0.5 * np.sum(bank > LAYOUT.least_turning_bank_deg):
         return []
     said = (
-        f"most of the turning asks for more than {UNLIKELY_BANK_DEG:.0f}° of bank: if a simulator's time ran faster "
-        "than its recorder's clock all along, every speed, bank and time here is wrong"
+        f"most of the turning asks for more than {LAYOUT.unlikely_bank_deg:.0f}° of bank: if a simulator's time ran "
+        "faster than its recorder's clock all along, every speed, bank and time here is wrong"
     )
     return [Notice("time-doubtful", said)]
 

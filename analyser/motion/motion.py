@@ -13,20 +13,9 @@ from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.logs.track import Notice
+from analyser.motion.motion_thresholds import SPEED
 
 FloatArray = NDArray[np.float64]
-
-#: A speed counts as flown when it was held for most of this time, seconds: a pilot who looks at the needle sees it,
-#: and a spike of the path's derivative, which is what one second's peak mostly is, does not move a median.
-SUSTAINED_S = 20.0
-#: … and over so many true samples: one that is wrongly timed makes the path too quick before it and too slow after it.
-SUSTAINED_SAMPLES = 4.0
-#: An indicated airspeed derived from a true one stands on standard air; real air is warmer or colder by some 8 °C
-#: (one sigma, common practice), and the root of 8 in 288 K is this share. It is off by the same all along, so it
-#: matters where the speed is held against a limit, and not where it is held against itself.
-STANDARD_AIR_SD = 0.014
-#: Over a minute gusts average out: they are forgotten within some ten seconds.
-GUSTS_MEAN_OUT_S = 60.0
 
 
 def running_mean(series: FloatArray, points: int) -> FloatArray:
@@ -167,7 +156,7 @@ class Motion:
 
     def _sustained_points(self) -> int:
         step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
-        return max(1, round(max(SUSTAINED_S, SUSTAINED_SAMPLES * self.sample_s) / step_s))
+        return max(1, round(max(SPEED.sustained_s, SPEED.sustained_samples * self.sample_s) / step_s))
 
     def over_ias(self, here: slice, limit_kt: float) -> Overspeed:
         """Hold the indicated airspeed of a span against a limit.
@@ -198,7 +187,7 @@ class Motion:
         ias, sd = self.sustained_ias(here)
         if self.obtained.get("ias") == "logged" or ias.size == 0:
             return ias, sd
-        return ias, np.sqrt(sd**2 + (STANDARD_AIR_SD * ias) ** 2 + self.gust_sd_kt("ias_kt", here) ** 2)
+        return ias, np.sqrt(sd**2 + (SPEED.standard_air_sd * ias) ** 2 + self.gust_sd_kt("ias_kt", here) ** 2)
 
     def gust_sd_kt(self, name: str, here: slice) -> float:
         """Return how far gusts throw single readings of an airspeed off: how they scatter about a minute's mean.
@@ -220,7 +209,7 @@ class Motion:
         if self.obtained.get(name.removesuffix("_kt"), "derived") == "logged":
             return 0.0
         speed = np.where(self.in_hole[here], np.nan, getattr(self, name)[here])
-        off = speed - running_mean(speed, self.points_in(GUSTS_MEAN_OUT_S))
+        off = speed - running_mean(speed, self.points_in(SPEED.gusts_mean_out_s))
         off = off[np.isfinite(off)]
         # The median stands against a slowing down within the span.
         return float(SIGMA_PER_MEDIAN * np.median(np.abs(off))) if off.size else 0.0

@@ -82,20 +82,6 @@ class Mixture:
         return (self.slow_s + self.gust * self.gust_s) / self.variance
 
 
-#: What the likelihood may choose between: memories of a pilot's airspeed, seconds (tens, common practice), and
-#: shares of gusts and of white noise from none to most.
-SLOW_MEMORIES_S = (30.0, 16.0, 60.0)
-GUST_SHARES = (0.0, 0.3, 1.0, 3.0)
-WHITE_SHARES = (0.003, 0.03, 0.2)
-#: In an untidy log, whose errors drown it, the pilot's wander is one of these, knots …
-WANDERS_KT = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.7)
-#: … usually this, and this factor more or less (one sigma).
-USUAL_WANDER_KT, WANDER_FACTOR = 2.0, 1.6
-#: Gusts are forgotten within this distance, metres: 1,750 ft, the scale length of turbulence above 2,000 ft in
-#: MIL-F-8785C (from memory).
-GUST_LENGTH_M = 533.0
-
-
 class Moments:
     """Times at which noise is seen, and how it hangs together between them.
 

@@ -19,24 +19,11 @@ from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.linear_solvers import factor_banded, solve_banded, solve_factored
-from analyser.motion.spline import (
-    JERK_DENSITY,
-    NOISE_CEILING_M,
-    NOISE_FLOOR_M,
-    Spline,
-    add_penalty,
-    basis,
-    fit_spline,
-)
+from analyser.motion.motion_thresholds import PATH, SPLINE
+from analyser.motion.spline import Spline, add_penalty, basis, fit_spline
 
 #: The error ellipse turns with the track, and the track follows from the fit: so many rounds settle it.
 ROUNDS = 4
-#: A sample that stands off the path by more than so many sigmas counts less, in proportion (Huber's weights).
-FAR_SD = 2.5
-#: The solution's sigmas are worked out at so many instants at most, and this far apart at least, seconds.
-MOST_PROBES, PROBE_S = 80, 4.0
-#: In a hole the path is a guess: sigmas of its velocity, knots, and acceleration, m/s².
-HOLE_VELOCITY_KT, HOLE_ACCELERATION = 8.0, 2.0
 #: A smoother cannot resolve less than its samples do: the noise of a perfect fix every h seconds acts as S (h/π)⁶.
 SAMPLING_LIMIT = 1.0 / np.pi
 
@@ -80,10 +67,10 @@ def tidy_path(time_s: FloatArray, fixes: FloatArray, interval_s: float, grid_s: 
     with S the jerk's density and R the noise's (variance times interval).
     """
     spline = fit_spline(time_s, fixes)
-    density = max(spline.noise, NOISE_FLOOR_M) ** 2 * max(interval_s, spline.step_s)
-    density += JERK_DENSITY * (SAMPLING_LIMIT * interval_s) ** 6
-    velocity = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
-    acceleration = np.sqrt(density ** (1 / 6) * JERK_DENSITY ** (5 / 6) / 3.0)
+    density = max(spline.noise, SPLINE.noise_floor_m) ** 2 * max(interval_s, spline.step_s)
+    density += SPLINE.jerk_density * (SAMPLING_LIMIT * interval_s) ** 6
+    velocity = KT_PER_MPS * np.sqrt(np.sqrt(density * SPLINE.jerk_density) / 6.0)
+    acceleration = np.sqrt(density ** (1 / 6) * SPLINE.jerk_density ** (5 / 6) / 3.0)
     even = np.ones(grid_s.size)
     return Path(spline, velocity * even, velocity * even, acceleration * even, interval_s)
 
@@ -111,8 +98,8 @@ def _solved(
     time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None
 ) -> tuple[_System, Spline]:
     # Places may be rounded to more than any receiver errs by.
-    ceiling_m = max(NOISE_CEILING_M, errors.position_step_m)
-    across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, ceiling_m))
+    ceiling_m = max(SPLINE.noise_ceiling_m, errors.position_step_m)
+    across_m = float(np.clip(errors.position_noise_m, SPLINE.noise_floor_m, ceiling_m))
     spline = fit_spline(time_s, fixes, noise=max(across_m, 10.0 * errors.time_jitter_s))
     system = _System(time_s, spline.step_s)
     late_s, trust = np.zeros(time_s.size), np.ones(time_s.size)
@@ -138,7 +125,7 @@ def _solved(
         away = np.sqrt(
             np.maximum(np.einsum("ni,nij,nj->n", left, ellipses / trust[:, None, None], left), 1e-12)
         )
-        trust = np.minimum(1.0, FAR_SD / away)
+        trust = np.minimum(1.0, PATH.far_sd / away)
     # A smoother flattens a turn a little, and with it the speed. What it left over, smoothed in its turn, gives that
     # back but for its square.
     system.right[:] = 0.0
@@ -193,7 +180,7 @@ class _System:
         self.start_s, self.step_s = float(time_s[0]), step_s
         self.count = int(np.ceil((time_s[-1] - time_s[0]) / step_s)) + 4
         self.penalty = np.zeros((4, self.count))
-        add_penalty(self.penalty, 1.0 / (JERK_DENSITY * step_s**5))
+        add_penalty(self.penalty, 1.0 / (SPLINE.jerk_density * step_s**5))
         self.clear()
 
     def clear(self) -> None:
@@ -248,7 +235,7 @@ class _System:
     def with_sigmas(self, spline: Spline, grid_s: FloatArray, interval_s: float) -> Path:
         """Read the sigmas of velocity and acceleration off the normal equations, at some instants."""
         errors = VelocityErrors(self)
-        count = int(np.clip((grid_s[-1] - grid_s[0]) / PROBE_S, 2, MOST_PROBES))
+        count = int(np.clip((grid_s[-1] - grid_s[0]) / PATH.probe_s, 2, PATH.most_probes))
         probes = np.linspace(grid_s[0], grid_s[-1], count)
         velocity = spline.at(probes, 1)
         along = velocity / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)[:, None]

@@ -6,12 +6,11 @@ import numpy as np
 
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
-from analyser.motion.spline import NOISE_FLOOR_M, fit_spline
+from analyser.motion.motion_thresholds import ROLL, SPLINE
+from analyser.motion.spline import fit_spline
 
 #: Lengths of the rolls that are tried, seconds from level to the turn's bank.
 TRIED_ROLLS_S = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.5, 8.0, 10.0, 12.0])
-#: Sideways acceleration of the made-up turn, m/s²: about that of a rate-one turn; only shapes matter.
-MADE_UP_MPS2 = 3.0
 
 
 @dataclass(frozen=True)
@@ -47,9 +46,9 @@ def roll_response(interval_s: float, noise: float) -> RollResponse:
 
 def _spreads(time_s: FloatArray, noise: float) -> FloatArray:
     made = np.stack([_rolled(time_s, roll) for roll in TRIED_ROLLS_S], axis=1)
-    spline = fit_spline(time_s, made, noise=max(noise, NOISE_FLOOR_M))
+    spline = fit_spline(time_s, made, noise=max(noise, SPLINE.noise_floor_m))
     fine = np.arange(-20.0, 25.0, 0.1)
-    seen = spline.at(fine, 2) / MADE_UP_MPS2
+    seen = spline.at(fine, 2) / ROLL.made_up_mps2
     quarters = [np.argmax(seen > share, axis=0) for share in (0.25, 0.75)]
     return np.asarray(fine[quarters[1]] - fine[quarters[0]], dtype=np.float64)
 
@@ -58,6 +57,6 @@ def _rolled(time_s: FloatArray, roll_s: float) -> FloatArray:
     """Return the sideways path of a steady rolling into a turn that begins at zero: three integrals of a step."""
     t = np.clip(time_s, 0.0, None)
     if roll_s == 0.0:
-        return MADE_UP_MPS2 * t**2 / 2.0
+        return ROLL.made_up_mps2 * t**2 / 2.0
     late = np.clip(time_s - roll_s, 0.0, None)
-    return np.asarray(MADE_UP_MPS2 / roll_s * (t**3 - late**3) / 6.0, dtype=np.float64)
+    return np.asarray(ROLL.made_up_mps2 / roll_s * (t**3 - late**3) / 6.0, dtype=np.float64)

@@ -11,36 +11,13 @@ from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.track import FloatArray, Track
 from analyser.logs.track_errors import robust_sigma
 from analyser.motion.airdata import logged
+from analyser.motion.motion_thresholds import REPORTED
 from analyser.motion.path import Path, Velocities
 from analyser.motion.spline import Spline
 from analyser.motion.windfit import WindFit
 
-#: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
-#: one, and by this much more in any case, knots from second to second.
-ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
-#: A reported ground speed is one if its median is within this share of the path's.
-ALIKE = 0.05
-#: A reported velocity is not believed beyond this: a knot of rounding and lag, a degree of track.
-LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
-#: Speed and path are compared over so long, seconds; a speed that is off by more than this share, rms, is not used,
-#: nor a track that is off by so many degrees.
-SHARE_OVER_S, WORST_SHARE, WORST_TRACK_DEG = 60.0, 0.1, 20.0
 #: Lags of reported speeds behind the path that are looked for, seconds.
 SPEED_LAGS_S = np.arange(-20.0, 20.5, 0.5)
-#: A lag of the reported speeds is believed where it leaves this share of the differences.
-SURE_LAG = 0.7
-#: … averaged over so many seconds.
-LAG_OVER_S = 8.0
-#: Fewer reported speeds than the first tell nothing; a lag is told by so many that are right to this share.
-FEWEST_SPEEDS, FEWEST_SOUND, SOUND_SHARE = 10, 20, 0.2
-#: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
-REPORTED_MEMORY_S = 10.0
-#: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
-HELD_KT, HELD_MEMORY_S = 3.0, 20.0
-#: Where the path's airspeed is further off than so many sigmas, another speed was held.
-OTHER_SPEED_SD = 3.0
-#: The airspeed held is put in every so many seconds.
-HELD_EVERY_S = 4
 
 
 def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
@@ -55,8 +32,11 @@ def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> F
     own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
     late = logged(track, "ground_speed_kt", grid - _lag_of(grid, speed, grid, own))
     speed = speed if late is None else late
-    alike = abs(float(np.median(speed / own)) - 1.0) < ALIKE
-    if not alike or np.std(np.diff(own)) < ROUGHER * np.std(np.diff(speed)) + ROUGH_STEP_KT:
+    alike = abs(float(np.median(speed / own)) - 1.0) < REPORTED.alike_share
+    if (
+        not alike
+        or np.std(np.diff(own)) < REPORTED.rougher_ratio * np.std(np.diff(speed)) + REPORTED.rough_step_kt
+    ):
         return velocity
     return velocity * (speed / own)[:, None]
 
@@ -69,28 +49,28 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     speed_kt, track_deg = track.channel("ground_speed_kt"), track.channel("track_true_deg")
     end_s = path.start_s + (len(path.coefficients) - 4) * path.step_s
     known = np.isfinite(speed_kt) & (track.time_s >= path.start_s) & (track.time_s <= end_s)
-    if known.sum() < FEWEST_SPEEDS or np.ptp(speed_kt[known]) == 0.0:
+    if known.sum() < REPORTED.fewest_speeds or np.ptp(speed_kt[known]) == 0.0:
         return None
     speed = speed_kt[known] / KT_PER_MPS
     fine_s = np.arange(path.start_s, end_s)
     lag_s = _lag_of(track.time_s[known], speed, fine_s, np.hypot(*path.at(fine_s, 1).T))
     time_s = np.clip(track.time_s[known] + lag_s, path.start_s, end_s)
     share = _share_of_way(path, time_s, speed)
-    if share is None or abs(share[0] - 1.0) > ALIKE or share[1] > WORST_SHARE:
+    if share is None or abs(share[0] - 1.0) > REPORTED.alike_share or share[1] > REPORTED.worst_share:
         return None
     velocity = path.at(time_s, 1)
     way = np.arctan2(velocity[:, 0], velocity[:, 1])
-    along_sd = np.maximum(share[1] * speed, LEAST_SPEED_MPS)
+    along_sd = np.maximum(share[1] * speed, REPORTED.least_speed_mps)
     across_sd = np.full(time_s.size, np.inf)
     reported = np.radians(track_deg[known])
     sure = np.isfinite(reported)
     if sure.mean() > 0.5 and not track.errors.interpolated:
-        track_sd = max(robust_sigma(wrap180(np.degrees((reported - way)[sure]))), LEAST_TRACK_DEG)
-        if track_sd < WORST_TRACK_DEG:
+        track_sd = max(robust_sigma(wrap180(np.degrees((reported - way)[sure]))), REPORTED.least_track_deg)
+        if track_sd < REPORTED.worst_track_deg:
             way = np.where(sure, reported, way)
             across_sd = np.where(sure, np.radians(track_sd) * np.maximum(speed, 1.0), np.inf)
     direction = np.column_stack([np.sin(way), np.cos(way)])
-    shared = np.sqrt(max(1.0, REPORTED_MEMORY_S / max(float(np.median(np.diff(time_s))), 0.1)))
+    shared = np.sqrt(max(1.0, REPORTED.reported_memory_s / max(float(np.median(np.diff(time_s))), 0.1)))
     return Velocities(
         time_s,
         direction * speed[:, None],
@@ -107,19 +87,23 @@ def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: Float
     in a turn is many degrees.
     """
     # A step with a wrong time says nothing.
-    sound = np.abs(own - np.interp(own_s, time_s, speed)) < SOUND_SHARE * np.maximum(own, 1.0)
-    if sound.sum() < FEWEST_SOUND:
+    sound = np.abs(own - np.interp(own_s, time_s, speed)) < REPORTED.sound_share * np.maximum(own, 1.0)
+    if sound.sum() < REPORTED.fewest_sound:
         return 0.0
     speed = speed * float(np.median(own[sound] / np.interp(own_s[sound], time_s, speed)))
     # A place's error makes one step too long and the next one too short; a lag makes many steps so.
-    points = max(1, round(LAG_OVER_S / max(float(np.median(np.diff(own_s[sound]))), 1e-3)))
+    points = max(1, round(REPORTED.lag_over_s / max(float(np.median(np.diff(own_s[sound]))), 1e-3)))
     over = np.ones(points) / points
     off = [
         float(np.median(np.abs(np.convolve(own[sound] - np.interp(own_s[sound] - lag, time_s, speed), over))))
         for lag in SPEED_LAGS_S
     ]
     best, none = int(np.argmin(off)), off[int(np.argmin(np.abs(SPEED_LAGS_S)))]
-    return float(SPEED_LAGS_S[best]) if off[best] < SURE_LAG * none and none > LEAST_SPEED_MPS else 0.0
+    return (
+        float(SPEED_LAGS_S[best])
+        if off[best] < REPORTED.sure_lag_share * none and none > REPORTED.least_speed_mps
+        else 0.0
+    )
 
 
 def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[float, float] | None:
@@ -131,11 +115,11 @@ def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[
     fine = np.arange(time_s[0], time_s[-1], 1.0)
     velocity = path.at(fine, 1)
     way = np.concatenate([[0.0], np.cumsum(np.hypot(velocity[:, 0], velocity[:, 1]))])
-    bounds = np.arange(time_s[0], time_s[-1] - SHARE_OVER_S, SHARE_OVER_S / 2.0)
+    bounds = np.arange(time_s[0], time_s[-1] - REPORTED.share_over_s, REPORTED.share_over_s / 2.0)
     if bounds.size < 3:
         return None
-    told = np.interp(bounds + SHARE_OVER_S, time_s, flown) - np.interp(bounds, time_s, flown)
-    went = np.interp(bounds + SHARE_OVER_S, fine, way[:-1]) - np.interp(bounds, fine, way[:-1])
+    told = np.interp(bounds + REPORTED.share_over_s, time_s, flown) - np.interp(bounds, time_s, flown)
+    went = np.interp(bounds + REPORTED.share_over_s, fine, way[:-1]) - np.interp(bounds, fine, way[:-1])
     shares = told / np.maximum(went, 1.0)
     middle = float(np.median(shares))
     return middle, robust_sigma(shares - middle)
@@ -148,7 +132,7 @@ def held_airspeed(
 
     ``use`` says where on the grid wind and airspeed were fitted.
     """
-    pick = np.flatnonzero(use)[::HELD_EVERY_S]
+    pick = np.flatnonzero(use)[:: REPORTED.held_every_s]
     velocity = path.spline.at(grid[pick], 1)
     wind = np.column_stack(fit.wind(grid[pick])[:2]) / KT_PER_MPS
     air = velocity - wind
@@ -158,12 +142,12 @@ def held_airspeed(
         height = altitude_ft[pick]
         ias = float(np.median(np.asarray(tas_to_cas(tas * KT_PER_MPS, height))))
         held = np.asarray(cas_to_tas(np.full(pick.size, ias), height)) / KT_PER_MPS
-    sd = max(fit.speed_noise.sigma, HELD_KT) / KT_PER_MPS
-    near = np.abs(tas - held) < OTHER_SPEED_SD * np.hypot(sd, path.along_sd_kt[pick] / KT_PER_MPS)
+    sd = max(fit.speed_noise.sigma, REPORTED.held_kt) / KT_PER_MPS
+    near = np.abs(tas - held) < REPORTED.other_speed_sd * np.hypot(sd, path.along_sd_kt[pick] / KT_PER_MPS)
     direction = air / tas[:, None]
     # What is measured is the component along the air's own direction: the wind's part of it and the airspeed.
     along = held + (wind * direction).sum(axis=1)
-    shared = np.sqrt(max(1.0, 2.0 * HELD_MEMORY_S / HELD_EVERY_S))
+    shared = np.sqrt(max(1.0, 2.0 * REPORTED.held_memory_s / REPORTED.held_every_s))
     sds = np.where(near, sd * shared, np.inf)
     return Velocities(grid[pick], direction * along[:, None], direction, sds, np.full(pick.size, np.inf))
 

@@ -16,15 +16,9 @@ from numpy.typing import NDArray
 from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
 from analyser.motion.linear_solvers import solve_banded
+from analyser.motion.motion_thresholds import SPLINE
 
 FloatArray = NDArray[np.float64]
-
-#: Spectral density of the jerk of a manoeuvring aeroplane, m² s⁻⁵: 1 m/s³ for the four seconds of a roll,
-#: 0.2 m/s³ through a rate-one turn, about nothing on a leg. Common practice; the result depends on its sixth root.
-JERK_DENSITY = 0.2
-
-#: Receiver noise, metres, between which the noise seen in a log is believed.
-NOISE_FLOOR_M, NOISE_CEILING_M = 0.2, 60.0
 
 
 @dataclass(frozen=True)
@@ -78,7 +72,9 @@ def fit_spline(
         # The residuals of a smoother are smaller than the noise by the freedom it spends; the factor is
         # near one wherever there are several fixes per second of the filter's memory, and where there are
         # not, the noise does not matter. Two rounds settle it.
-        spline = _solve(time_s, values, step_s, float(np.clip(spline.noise, NOISE_FLOOR_M, NOISE_CEILING_M)))
+        spline = _solve(
+            time_s, values, step_s, float(np.clip(spline.noise, SPLINE.noise_floor_m, SPLINE.noise_ceiling_m))
+        )
     return spline
 
 
@@ -92,7 +88,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
             right[:, column] += np.bincount(first + a, weights[:, a] * values[:, column], minlength=count)
         for b in range(a, 4):
             banded[b - a] += np.bincount(first + a, weights[:, a] * weights[:, b], minlength=count)
-    add_penalty(banded, noise**2 / (JERK_DENSITY * step_s**5))
+    add_penalty(banded, noise**2 / (SPLINE.jerk_density * step_s**5))
     coefficients = solve_banded(banded, right)
     fitted = Spline(float(time_s[0]), step_s, coefficients, 0.0)
     residual = values - fitted.at(time_s)

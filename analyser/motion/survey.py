@@ -16,29 +16,11 @@ from analyser.frozen import dataclass
 from analyser.logs.movement import unroll
 from analyser.logs.track import Track
 from analyser.logs.track_errors import true_samples
+from analyser.motion.motion_thresholds import STRETCH
 from analyser.motion.path import untidy_spline
 from analyser.motion.spline import fit_spline
 
 FloatArray = NDArray[np.float64]
-
-#: A longer time without a sample, and longer than three samples take, is a hole, seconds …
-LEAST_HOLE_S = 15.0
-#: … and one longer than this ends a stretch: nobody can say what was flown in it …
-LONGEST_HOLE_S = 90.0
-#: … unless the flight went straight on across it: in the direction and at the speed of the seconds before and after,
-#: to so many degrees and this share. Longer than this no leg of a hold is (common practice).
-STRAIGHT_DEG, STRAIGHT_SHARE, STRAIGHT_OVER_S, LONGEST_STRAIGHT_S = 8.0, 0.12, 12.0, 240.0
-#: … or turned once, between two straights: through so much, degrees, at a rate of turns in a hold, degrees a second.
-#: The way of a leg may come out so much too short, as a share of the whole, for the wind that sets a turn is not known.
-#: A hole longer than the last of these, seconds, has room for a lap; in one shorter than the first a smooth path is
-#: near enough.
-TURN_DEG, TURN_DPS, TURN_SHARE, TURN_HOLE_S = (100.0, 280.0), (1.2, 4.5), 0.25, (60.0, 150.0)
-#: The way across is laid out every so many seconds.
-LAID_OUT_S = 5.0
-#: Shorter than this, or in fewer samples, there is no room for a hold.
-SHORTEST_STRETCH_S, FEWEST_SAMPLES = 120.0, 8
-#: Below this an aircraft is not flying and the direction of its movement means nothing.
-SLOWEST_FLIGHT_KT = 20.0
 
 
 @dataclass(frozen=True)
@@ -79,7 +61,7 @@ class Survey:
         return speed
 
 
-def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> list[Survey]:
+def survey_flight(track: Track, *, longest_hole_s: float = STRETCH.longest_hole_s) -> list[Survey]:
     """Cut a flight at its long holes and look over each stretch that has room for a hold, in time order.
 
     Holes up to ``longest_hole_s`` are bridged, and longer ones that were flown straight through or with one turn.
@@ -90,18 +72,19 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
     return [
         _look_over(track, slice(a, b))
         for a, b in pairwise(bounds)
-        if b - a >= FEWEST_SAMPLES and track.time_s[b - 1] - track.time_s[a] >= SHORTEST_STRETCH_S
+        if b - a >= STRETCH.fewest_samples
+        and track.time_s[b - 1] - track.time_s[a] >= STRETCH.shortest_stretch_s
     ]
 
 
 def _flown_on(track: Track, after: int) -> bool:
     """Tell whether place and time after a hole are those of one straight leg or of one turn: from row ``after`` on."""
     steps = _steps_at(track, after)
-    if steps is None or steps.hole_s > LONGEST_STRAIGHT_S:
+    if steps is None or steps.hole_s > STRETCH.longest_straight_s:
         return False
     moved, speed = steps.moved, steps.speed
     aside = np.abs(np.degrees(np.angle(moved[[0, 2]] * np.conj(moved[1]))))
-    straight = aside.max() <= STRAIGHT_DEG and np.ptp(speed) <= STRAIGHT_SHARE * speed[1]
+    straight = aside.max() <= STRETCH.straight_deg and np.ptp(speed) <= STRETCH.straight_share * speed[1]
     return bool(straight or _way_round(steps) is not None)
 
 
@@ -116,15 +99,15 @@ class _Steps:
 
 def _steps_at(track: Track, after: int) -> _Steps | None:
     time_s = track.time_s
-    first = int(np.searchsorted(time_s, time_s[after - 1] - STRAIGHT_OVER_S, side="right")) - 1
-    last = int(np.searchsorted(time_s, time_s[after] + STRAIGHT_OVER_S))
+    first = int(np.searchsorted(time_s, time_s[after - 1] - STRETCH.straight_over_s, side="right")) - 1
+    last = int(np.searchsorted(time_s, time_s[after] + STRETCH.straight_over_s))
     if first < 0 or last >= time_s.size or first == after - 1:
         return None
     rows = np.array([first, after - 1, after, last])
     east, north = unroll(track.lat_deg[rows], track.lon_deg[rows])
     moved, took = np.diff(east) + 1j * np.diff(north), np.diff(time_s[rows])
     speed = np.abs(moved) / took
-    if took.max() != took[1] or speed[[0, 2]].min() * KT_PER_MPS < SLOWEST_FLIGHT_KT:
+    if took.max() != took[1] or speed[[0, 2]].min() * KT_PER_MPS < STRETCH.slowest_flight_kt:
         return None
     return _Steps(moved, speed, float(took[1]))
 
@@ -134,14 +117,14 @@ def _way_round(steps: _Steps) -> NDArray[np.complex128] | None:
 
     Metres from the hole's beginning, (n,) complex, at even times within it; None where no such way leads across.
     """
-    if not TURN_HOLE_S[0] < steps.hole_s <= TURN_HOLE_S[1]:
+    if not STRETCH.turn_hole_s[0] < steps.hole_s <= STRETCH.turn_hole_s[1]:
         return None
     came, goes = (steps.moved[i] / abs(steps.moved[i]) for i in (0, 2))
     speed = 0.5 * float(steps.speed[0] + steps.speed[2])
     across, flown_m = steps.moved[1] * np.conj(came), speed * steps.hole_s
     for side in (1.0, -1.0):
         turn = float(np.angle(goes * np.conj(came))) * side % (2.0 * np.pi)
-        if not TURN_DEG[0] <= np.degrees(turn) <= TURN_DEG[1]:
+        if not STRETCH.turn_deg[0] <= np.degrees(turn) <= STRETCH.turn_deg[1]:
             continue
         # How long the first leg, the last one and the turn's radius are: they add up to the step and to the way.
         parts = np.array([1.0, np.exp(1j * side * turn), (np.exp(1j * side * turn) - 1.0) / (1j * side)])
@@ -149,10 +132,13 @@ def _way_round(steps: _Steps) -> NDArray[np.complex128] | None:
             np.array([parts.real, parts.imag, [1.0, 1.0, turn]]), [across.real, across.imag, flown_m]
         )
         rate_dps = np.degrees(speed / max(radius, 1.0))
-        if min(first, last) < -TURN_SHARE * flown_m or not TURN_DPS[0] <= rate_dps <= TURN_DPS[1]:
+        if (
+            min(first, last) < -STRETCH.turn_share * flown_m
+            or not STRETCH.turn_dps[0] <= rate_dps <= STRETCH.turn_dps[1]
+        ):
             continue
         first, last = max(first, 0.0), max(last, 0.0)
-        share = np.arange(1.0, steps.hole_s // LAID_OUT_S) * LAID_OUT_S / steps.hole_s
+        share = np.arange(1.0, steps.hole_s // STRETCH.laid_out_s) * STRETCH.laid_out_s / steps.hole_s
         way = share * (first + radius * turn + last)
         angle = np.clip((way - first) / radius, 0.0, turn)
         place = np.minimum(way, first) + radius * (np.exp(1j * side * angle) - 1.0) / (1j * side)
@@ -166,7 +152,7 @@ def _laid_across(
     track: Track, part: slice, time_s: FloatArray, fixes: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Add what was probably flown in long holes with a turn in them: a path that only bends gently would cut it."""
-    rows = np.flatnonzero(np.diff(track.time_s[part]) > TURN_HOLE_S[0]) + part.start + 1
+    rows = np.flatnonzero(np.diff(track.time_s[part]) > STRETCH.turn_hole_s[0]) + part.start + 1
     for after in rows.tolist():
         steps = _steps_at(track, after)
         way = None if steps is None else _way_round(steps)
@@ -174,7 +160,7 @@ def _laid_across(
             continue
         begun_s = float(track.time_s[after - 1])
         base = np.array([np.interp(begun_s, time_s, fixes[:, axis]) for axis in range(2)])
-        at_s = begun_s + LAID_OUT_S * np.arange(1.0, way.size + 1.0)
+        at_s = begun_s + STRETCH.laid_out_s * np.arange(1.0, way.size + 1.0)
         order = np.argsort(np.concatenate([time_s, at_s]), kind="stable")
         fixes = np.concatenate([fixes, base + np.column_stack([way.real, way.imag])])[order]
         time_s = np.concatenate([time_s, at_s])[order]
@@ -193,7 +179,7 @@ def _look_over(track: Track, part: slice) -> Survey:
     position, velocity, acceleration = (spline.at(grid, order) for order in range(3))
     speed_squared = np.maximum((velocity**2).sum(axis=1), 1e-6)
     turning = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]
-    flying = np.sqrt(speed_squared) * KT_PER_MPS > SLOWEST_FLIGHT_KT
+    flying = np.sqrt(speed_squared) * KT_PER_MPS > STRETCH.slowest_flight_kt
     return Survey(
         time_s=grid,
         east_m=position[:, 0],
@@ -203,7 +189,7 @@ def _look_over(track: Track, part: slice) -> Survey:
         turn_rate_dps=np.where(flying, np.degrees(turning / speed_squared), 0.0),
         altitude_ft=on_grid(track.time_s[part], track.channel("altitude_ft")[part], grid),
         sample_s=errors.effective_s,
-        holes_s=_holes_s(track.time_s[part], max(LEAST_HOLE_S, 3.0 * errors.effective_s)),
+        holes_s=_holes_s(track.time_s[part], max(STRETCH.least_hole_s, 3.0 * errors.effective_s)),
     )
 
 

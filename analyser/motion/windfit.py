@@ -28,38 +28,10 @@ import numpy as np
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
+from analyser.motion.motion_thresholds import WIND
 from analyser.motion.noise_model import CorrelatedNoise, whiten
 from analyser.motion.path import VelocityErrors
 from analyser.motion.windlikelihood import WindProblem, hats, most_likely, wind_prior
-
-#: Length of one straight piece of the wind's course in time, seconds: about half a circuit.
-PIECE_S = 120.0
-#: Pieces grow longer where a hold lasts more than so many of them, two hours: the cost grows with their cube.
-MOST_PIECES = 60
-#: No fit of ground velocities knows the wind better than satellites tell a velocity: their ranges change by 6 mm/s too
-#: much or too little in 95 % (GPS Standard Positioning Service Performance Standard 2020, section 3.4, from memory), a
-#: position of poor geometry by six times that; one sigma, per axis, rounded up. Slower errors of a position, metres in
-#: minutes, are less.
-RECEIVER_KT = 0.05
-#: The generalised fit and the plain circle weigh slow and quick changes differently, and agree where the noise is what
-#: the model says. Where they part by this many sigmas, and this many knots besides, a log's speeds and directions do
-#: not belong to the same instants, and what parts them is the sigma.
-DOUBT_SD, DOUBT_KT = 4.0, 1.5
-#: A feed that makes rows up smooths its speeds too, and no track shows by how much. The generalised fit stays the
-#: nearer one, and this share of what parts it from the plain circle makes its sigma honest: chosen on generated stacks
-#: whose speeds were smoothed over 0, 30 and 60 s.
-FEED_DOUBT_SHARE = 0.6
-#: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of. An airspeed that was logged
-#: has the pilot's own wander in it, so what is left of it about that is gusts.
-GUST_SHARE = 0.5
-#: Memories of the remainder that the likelihood may choose between, seconds.
-MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
-#: Prior of a logged heading's constant error, degrees: the magnetic variation may be in it.
-HEADING_ERROR_DEG = 20.0
-#: Prior of the angle of attack that shows in a bank, degrees.
-ATTACK_DEG = 6.0
-#: A heading whose remainder across the nose wanders more than this is not used, knots.
-WORST_WANDER_KT = 12.0
 
 
 @dataclass(frozen=True)
@@ -83,7 +55,7 @@ class WindFit:
     #: Sigma per axis, beside what the fit knows of itself, of a wind that two ways of fitting see differently.
     doubt_kt: float = 0.0
     #: Of what is left of the airspeed about its reference this share may be gusts.
-    gust_share: float = GUST_SHARE
+    gust_share: float = WIND.gust_share
 
     def rows(self, time_s: FloatArray) -> FloatArray:
         """Return the design of one axis of the wind at given times: (n, k + 1)."""
@@ -98,7 +70,7 @@ class WindFit:
             ((rows @ self.covariance[np.ix_(axis, axis)]) * rows).sum(axis=1) / 2.0 for axis in axes
         )
         east, north = (rows @ self.parameters[axis] for axis in axes)
-        return east, north, np.sqrt(variance + RECEIVER_KT**2 + self.doubt_kt**2)
+        return east, north, np.sqrt(variance + WIND.receiver_kt**2 + self.doubt_kt**2)
 
     def wind(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the wind along time, TOWARDS east and north, and its sigma per axis (knots)."""
@@ -143,7 +115,7 @@ def fit_wind(
     """
     ones, zeros = np.ones_like(time_s), np.zeros_like(time_s)
     height = zeros if height_kft is None else height_kft
-    pieces = min(max(1, int(np.ceil((time_s[-1] - time_s[0]) / PIECE_S))), MOST_PIECES)
+    pieces = min(max(1, int(np.ceil((time_s[-1] - time_s[0]) / WIND.piece_s))), WIND.most_pieces)
     knots = np.linspace(time_s[0], time_s[-1], pieces + 1)
     rows = np.column_stack([hats(time_s, knots), height])
     base = zeros if reference_kt is None else reference_kt
@@ -164,15 +136,15 @@ def fit_wind(
         best.covariance,
         best.speed_noise,
         best.change_kt,
-        gust_share=GUST_SHARE if reference_kt is None else 1.0,
+        gust_share=WIND.gust_share if reference_kt is None else 1.0,
     )
     steady = best.problem.at_one_speed(best.parameters)
     plain = circle_fit(steady.east_kt, steady.north_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - plain[0], north_mean - plain[1]))
     if fed:
-        return replace(fit, doubt_kt=FEED_DOUBT_SHARE * apart)
-    parts = errors is None and reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT
+        return replace(fit, doubt_kt=WIND.feed_doubt_share * apart)
+    parts = errors is None and reference_kt is None and apart > WIND.doubt_sd * sd + WIND.doubt_kt
     return replace(fit, doubt_kt=apart) if parts else fit
 
 
@@ -220,10 +192,10 @@ def with_heading(
     own = np.zeros((2 * knots + 4, 2 * knots + 4))
     shared = wind_prior(knots, fit.change_kt)[:-1, :-1]
     own[:-2, :-2] = shared
-    own[-2, -2], own[-1, -1] = HEADING_ERROR_DEG**-2, ATTACK_DEG**-2
-    tried = [_solve_across(time_s, design, wanted, own, memory) for memory in MEMORIES_S]
+    own[-2, -2], own[-1, -1] = WIND.heading_error_deg**-2, WIND.attack_deg**-2
+    tried = [_solve_across(time_s, design, wanted, own, memory) for memory in WIND.memories_s]
     _, parameters, covariance, sigma = max(tried, key=lambda t: t[0])
-    if sigma > WORST_WANDER_KT:
+    if sigma > WIND.worst_wander_kt:
         return None
     return _with_across(fit, parameters, covariance, shared)
 

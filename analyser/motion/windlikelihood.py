@@ -11,41 +11,9 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.linear_solvers import solve_triangular
-from analyser.motion.noise_model import (
-    GUST_LENGTH_M,
-    GUST_SHARES,
-    SLOW_MEMORIES_S,
-    USUAL_WANDER_KT,
-    WANDER_FACTOR,
-    WANDERS_KT,
-    WHITE_SHARES,
-    CorrelatedNoise,
-    Mixture,
-    Moments,
-)
+from analyser.motion.motion_thresholds import LIKELIHOOD, NOISE
+from analyser.motion.noise_model import CorrelatedNoise, Mixture, Moments
 from analyser.motion.path import VelocityErrors
-
-#: Change of wind per √piece that the likelihood may choose between, knots per axis.
-CHANGES_KT = (0.05, 0.4, 0.8, 1.6, 3.2)
-#: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
-BIN_S, MOST_BINS = 6.0, 420
-#: A short hold is not given fewer degrees of freedom than this.
-LEAST_FREEDOM = 6.0
-#: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.
-SHEAR_KT_PER_KFT = 2.5
-#: Prior of the mean wind, knots per axis: what weather does (common practice). A good log outweighs it a
-#: thousandfold; a bad one should not be believed when it tells of a storm.
-WIND_PRIOR_KT = 25.0
-#: Who arrives too fast slows down to the holding speed, and would turn the wind: by so many knots (one sigma), within
-#: one of these times, seconds, from one of the instants so many seconds apart, so often at most. It is believed where
-#: it is so much likelier than one speed held, as log odds: there are a hundred such instants, and one in thirty does.
-SPEED_CHANGE_KT = 20.0
-SPEED_CHANGES_S = (30.0, 60.0, 120.0)
-SPEED_CHANGE_STEP_S = 15.0
-MOST_SPEED_CHANGES = 3
-SPEED_CHANGE_ODDS = 8.0
-#: Place among the changes of the wind of the one that is taken for steady.
-STEADY_WIND = 1
 
 
 @dataclass(frozen=True)
@@ -116,11 +84,15 @@ def wind_prior(knots: int, change_kt: float, speed_changes: int = 0) -> FloatArr
     ``change_kt`` is the sigma of the wind's change from knot to knot, per axis: (2k + 3 + c, 2k + 3 + c) for k knots.
     """
     walk = np.diff(np.eye(knots), axis=0)
-    axis = walk.T @ walk / change_kt**2 + np.full((knots, knots), 1.0 / (knots * WIND_PRIOR_KT) ** 2)
-    precision = np.diag(np.full(2 * knots + 3 + speed_changes, SPEED_CHANGE_KT**-2))
+    axis = walk.T @ walk / change_kt**2 + np.full(
+        (knots, knots), 1.0 / (knots * LIKELIHOOD.wind_prior_kt) ** 2
+    )
+    precision = np.diag(np.full(2 * knots + 3 + speed_changes, LIKELIHOOD.speed_change_kt**-2))
     precision[:knots, :knots] = axis
     precision[knots : 2 * knots, knots : 2 * knots] = axis
-    precision[2 * knots, 2 * knots] = precision[2 * knots + 1, 2 * knots + 1] = SHEAR_KT_PER_KFT**-2
+    precision[2 * knots, 2 * knots] = precision[2 * knots + 1, 2 * knots + 1] = (
+        LIKELIHOOD.shear_kt_per_kft**-2
+    )
     precision[2 * knots + 2, 2 * knots + 2] = 1e-6
     return precision
 
@@ -160,12 +132,12 @@ def most_likely(
         Take the usual noise instead of searching for the likeliest.
     """
     best = _fitted(problem, parameters, errors, quick=quick)
-    for _ in range(0 if fed else MOST_SPEED_CHANGES):
+    for _ in range(0 if fed else LIKELIHOOD.most_speed_changes):
         changed = best.likeliest_change()
         if changed is None:
             break
         more = _fitted(changed, np.append(best.parameters, 0.0), errors, quick=quick)
-        if more.evidence - best.evidence < SPEED_CHANGE_ODDS:
+        if more.evidence - best.evidence < LIKELIHOOD.speed_change_odds:
             break
         best = more
     return _averaged(best)
@@ -195,9 +167,13 @@ class _Fitted:
 
     def likeliest_change(self) -> WindProblem | None:
         """Add the change of the speed held that would explain most; None where none explains anything."""
-        problem, wind = self.problem, self.solved[STEADY_WIND]
-        begun_s = np.arange(problem.time_s[0] - SPEED_CHANGES_S[0], problem.time_s[-1], SPEED_CHANGE_STEP_S)
-        tried = [(at, lasted) for lasted in SPEED_CHANGES_S for at in begun_s.tolist()]
+        problem, wind = self.problem, self.solved[LIKELIHOOD.steady_wind_place]
+        begun_s = np.arange(
+            problem.time_s[0] - LIKELIHOOD.speed_changes_s[0],
+            problem.time_s[-1],
+            LIKELIHOOD.speed_change_step_s,
+        )
+        tried = [(at, lasted) for lasted in LIKELIHOOD.speed_changes_s for at in begun_s.tolist()]
         held = np.column_stack([problem.change(*one) for one in tried]) * problem.factor[:, None]
         rows = np.column_stack([self.rows, _binned(problem.time_s, held)[1]])
         white, count = solve_triangular(self.noise.factor, rows), self.rows.shape[1] - 1
@@ -206,8 +182,10 @@ class _Fitted:
         shared = ramps.T @ design / wind.scale
         # What of a ramp no wind and no one airspeed can imitate, and what it is known to beforehand.
         own = (ramps**2).sum(axis=0) / wind.scale - ((shared @ wind.covariance) * shared).sum(axis=1)
-        own = np.maximum(own, 0.0) + SPEED_CHANGE_KT**-2
-        gain = 0.5 * (left @ ramps / wind.scale) ** 2 / own - 0.5 * np.log(own * SPEED_CHANGE_KT**2)
+        own = np.maximum(own, 0.0) + LIKELIHOOD.speed_change_kt**-2
+        gain = 0.5 * (left @ ramps / wind.scale) ** 2 / own - 0.5 * np.log(
+            own * LIKELIHOOD.speed_change_kt**2
+        )
         best = int(np.argmax(gain))
         return problem.with_change(*tried[best]) if gain[best] > 0.0 else None
 
@@ -215,15 +193,15 @@ class _Fitted:
 def _fitted(
     problem: WindProblem, parameters: FloatArray, errors: VelocityErrors | None, *, quick: bool
 ) -> _Fitted:
-    whiteners = [_whitener(problem, change_kt) for change_kt in CHANGES_KT]
+    whiteners = [_whitener(problem, change_kt) for change_kt in LIKELIHOOD.changes_kt]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
     tas_kt = parameters[2 * problem.knots + 2] + problem.reference_kt.mean()
-    gust_s = GUST_LENGTH_M / (abs(float(tas_kt)) * MPS_PER_KT)
-    usual = Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1])
+    gust_s = NOISE.gust_length_m / (abs(float(tas_kt)) * MPS_PER_KT)
+    usual = Mixture(NOISE.slow_memories_s[0], gust_s, NOISE.gust_shares[1], NOISE.white_shares[1])
     receiver_kt2 = None
     if errors is not None:
         receiver_kt2 = errors.covariance(problem.time_s, problem.air(parameters)[1], _bins(problem.time_s))
-        usual = replace(usual, receiver=USUAL_WANDER_KT**-2)
+        usual = replace(usual, receiver=NOISE.usual_wander_kt**-2)
     noise = _Noise(Moments(time_s, receiver_kt2), usual)
     stiffness = whiteners[0]
     rows: FloatArray = np.empty((0, 0))
@@ -274,7 +252,7 @@ def _averaged(fitted: _Fitted) -> Averaged:
         off = one.parameters - parameters
         covariance += share * (one.covariance + np.outer(off, off))
     best = solved[int(np.argmax(weight))]
-    freedom = max(span_s / (2.0 * best.speed_noise.memory_s) - 3.0, LEAST_FREEDOM)
+    freedom = max(span_s / (2.0 * best.speed_noise.memory_s) - 3.0, LIKELIHOOD.least_freedom)
     covariance *= freedom / (freedom - 2.0)
     return Averaged(parameters, covariance, best.speed_noise, best.change_kt, fitted.problem)
 
@@ -296,14 +274,16 @@ class _Noise:
         """Choose memory and gusts together, then the white share: the latter hardly leans on the former."""
         slow_and_gust = [
             replace(self.mixture, slow_s=slow_s, gust=gust)
-            for slow_s in SLOW_MEMORIES_S
-            for gust in GUST_SHARES
+            for slow_s in NOISE.slow_memories_s
+            for gust in NOISE.gust_shares
         ]
         better = self._best(slow_and_gust, rows, stiffness)
         if self.mixture.receiver:
-            scales = [replace(better.mixture, receiver=wander_kt**-2) for wander_kt in WANDERS_KT]
+            scales = [replace(better.mixture, receiver=wander_kt**-2) for wander_kt in NOISE.wanders_kt]
             better = better._best(scales, rows, stiffness)
-        return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
+        return better._best(
+            [replace(better.mixture, white=white) for white in NOISE.white_shares], rows, stiffness
+        )
 
     def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
         tried = [self if mixture == self.mixture else _Noise(self.moments, mixture) for mixture in mixtures]
@@ -324,7 +304,7 @@ class _Observed:
 
 def _bins(time_s: FloatArray) -> NDArray[np.intp]:
     """Return the first row of every bin."""
-    width = max(BIN_S, float(time_s[-1] - time_s[0]) / MOST_BINS)
+    width = max(LIKELIHOOD.bin_s, float(time_s[-1] - time_s[0]) / LIKELIHOOD.most_bins)
     bins = np.floor((time_s - time_s[0]) / width).astype(np.int64)
     return np.flatnonzero(np.diff(bins, prepend=-1))
 
@@ -396,5 +376,5 @@ def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
     spread = float(along @ along) + float(np.log(precision).sum())
     evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
     if observed.mixture.receiver:
-        evidence -= 0.5 * (np.log(np.sqrt(sigma2) / USUAL_WANDER_KT) / np.log(WANDER_FACTOR)) ** 2
+        evidence -= 0.5 * (np.log(np.sqrt(sigma2) / NOISE.usual_wander_kt) / np.log(NOISE.wander_ratio)) ** 2
     return _Solved(float(evidence), axes, along, precision, observed.mixture, sigma2, change_kt)
