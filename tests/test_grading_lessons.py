@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from analyser.grading.finding_advice import learned
 from analyser.grading.finding_items import correction_words
+from analyser.grading.grading_thresholds import DRAWN
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
-from analyser.grading.replay import DECISIONS, POINTS
+from analyser.grading.replay import DECISIONS
 from analyser.grading.wording import Number, count, share_of
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
@@ -21,7 +22,7 @@ from tests.grading_flights import Faults, Plan, advised_shares, fly
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 ACS, PART_FCL = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
-ROLLOUT = sum(POINTS[:4]) - 1
+ROLLOUT = sum(DRAWN.points[:4]) - 1
 
 
 def lessons_of(plan, regime, quantity):

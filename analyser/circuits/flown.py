@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.circuits.thresholds import CUTTING
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold, Turns
 from analyser.logs.text import clock_text
@@ -209,6 +210,10 @@ class FlownHold:
     def fix_along_sd_nm(self) -> float:
         """Sigma of the fix along the course, where nearly all of an inferred one's doubt lies; 0 for a given one."""
         return math.sqrt(2.0) * (self.fix_sd_nm or 0.0)
+
+    def fix_along_sd_s(self, circuit: Circuit) -> float:
+        """Return the same in seconds of a circuit's flight."""
+        return 3600.0 * self.fix_along_sd_nm / max(circuit.tas_kt, CUTTING.least_tas_kt)
 
     @property
     def leg_known(self) -> bool:

@@ -29,7 +29,8 @@ from itertools import product
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import TURNING_DEG, Lap, course_doubt
+from analyser.grading.grading_thresholds import BUDGET, LAP
+from analyser.grading.lap import Lap, course_doubt
 from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import (
     DECISIONS,
@@ -127,10 +128,6 @@ class Budget:
         return tuple(cost.cause for cost in costs if cost.cause in DECISIONS and cost.size_nm >= least_nm)
 
 
-#: A course is met again at this angle, as is taught [C]; what that costs in time belongs to whoever caused it.
-INTERCEPT_DEG = 30.0
-
-
 def error_budget(lap: Lap) -> Budget | str:
     """Split the error of a circuit into its causes; or say in words why it cannot be."""
     # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
@@ -198,7 +195,7 @@ def _budget(
     # The exact circuit's own roll-out, not the model's, so that both must agree for the sums to hold.
     error = rollout - exact.rollout_nm
     # Closing |c| at an angle θ is longer than the same way along the course by |c|·tan(θ/2).
-    detour = math.copysign(1.0, error.imag) * math.tan(math.radians(0.5 * INTERCEPT_DEG))
+    detour = math.copysign(1.0, error.imag) * math.tan(math.radians(0.5 * BUDGET.intercept_deg))
     times = {cause: (-share.real + share.imag * detour) * 3600.0 / speed_kt for cause, share in moved.items()}
     done = circuit.complete
     time_error = circuit.end_s - instants.rollout_s - exact.inbound_time_s if done else None
@@ -274,7 +271,9 @@ def _is_flyable(lap: Lap, advice: Advice) -> bool:
 
 def _was_turning(lap: Lap) -> bool:
     """Tell whether the fix was passed in a turn: where, and on what heading, then comes of when it began or ended."""
-    return abs(lap.flown.motion.at("bank_deg", lap.circuit.start_s)) > TURNING_DEG and not lap.turned_before
+    return (
+        abs(lap.flown.motion.at("bank_deg", lap.circuit.start_s)) > LAP.turning_deg and not lap.turned_before
+    )
 
 
 def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from analyser.circuits.flown import Entry, FlownHold, Leg, Turn, is_unseen
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import JOINING
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
 from analyser.grading.lap import course_doubt
 from analyser.grading.score import Gauge, Score, mean_points
@@ -40,15 +41,11 @@ class EntryCase(HoldCase):
     speed_kt: float
 
 
-#: How long before the fix the slowing down is looked at: what the FAA asks (AIM 5-3-8 j.8(a)), for all.
-_LOOKED_AT_S = 180.0
-
-
 def arrival(case: EntryCase) -> Arrival:
     """Judge the speed on arrival."""
     motion, fix_s = case.flown.motion, case.entry.fix_s
     limit, limit_kias = speed_limit_of(case.flown.hold, case.regime, case.altitude_ft)
-    early_s = fix_s - _LOOKED_AT_S
+    early_s = fix_s - JOINING.looked_at_s
     span = motion.span(early_s, fix_s)
     speed, time_s = motion.ias_kt[span], motion.time_s[span]
     at_fix = motion.at("ias_kt", fix_s)
@@ -56,7 +53,7 @@ def arrival(case: EntryCase) -> Arrival:
         return Arrival(None, None, limit_kias, None, "not judged", limit.source)
     seen_all = bool(motion.time_s[0] <= early_s + 1.0)
     off = np.flatnonzero(np.abs(speed - case.speed_kt) > case.standard.speed.tolerance_kt)
-    slowed = _LOOKED_AT_S if seen_all else None
+    slowed = JOINING.looked_at_s if seen_all else None
     if off.size:
         slowed = 0.0 if off[-1] == speed.size - 1 else float(fix_s - time_s[off[-1]])
     over = at_fix - limit_kias > 2.0 * motion.at("ias_sd_kt", fix_s)
@@ -111,10 +108,6 @@ def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
     )
 
 
-#: Sigma of a leg's track from positions, degrees.
-_TRACK_SD_DEG = 1.0
-
-
 def _lean_deg(hold: Hold, direction_deg: float) -> float:
     """Lean of a direction against the outbound course, positive to the holding side."""
     return -hold.side * wrap180(direction_deg - hold.outbound_course_true_deg)
@@ -125,7 +118,7 @@ def judge_angle(case: EntryCase) -> Score | None:
     leg, entry, standard = case.entry.leg, case.regime.entry, case.standard.heading
     if leg is None or case.entry.flown not in ("parallel", "offset"):
         return None
-    what, how, flown_deg, sd_deg = "track over the ground", "logged", leg.track_deg, _TRACK_SD_DEG
+    what, how, flown_deg, sd_deg = "track over the ground", "logged", leg.track_deg, JOINING.track_sd_deg
     if entry.angles_are == "headings":
         what, how, flown_deg, sd_deg = "heading", case.how("heading"), leg.heading_deg, leg.heading_sd_deg
     rule = f"{entry.source}; tolerance: {standard.source}"
@@ -178,8 +171,6 @@ def judge_time(case: EntryCase) -> Score | None:
 
 #: Why an entry's leg is not judged; and how near to its ends the log may have no hole, seconds.
 _UNSEEN_LEG, _EDGE_S = "the log has a hole on the entry's leg", 5.0
-#: A leg's heading is flown from when it is met within this, degrees; and how well that instant is known, seconds.
-_ON_HEADING_DEG, _ON_HEADING_SD_S = 6.0, 2.0
 
 
 def _on_heading_s(case: EntryCase, leg: Leg) -> tuple[float, float]:
@@ -191,9 +182,9 @@ def _on_heading_s(case: EntryCase, leg: Leg) -> tuple[float, float]:
         return leg.start_s, 1.0
     motion = case.flown.motion
     span = motion.span(leg.start_s, 0.5 * (leg.start_s + leg.end_s))
-    off = np.abs(wrap180(motion.heading_deg[span] - leg.heading_deg)) > _ON_HEADING_DEG
+    off = np.abs(wrap180(motion.heading_deg[span] - leg.heading_deg)) > JOINING.on_heading_deg
     turning = np.flatnonzero(off)
-    return (float(motion.time_s[span][turning[-1]]) if turning.size else leg.start_s), _ON_HEADING_SD_S
+    return (float(motion.time_s[span][turning[-1]]) if turning.size else leg.start_s), JOINING.on_heading_sd_s
 
 
 def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:
@@ -246,8 +237,8 @@ def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
     asked = sectors_allowed(
         entry.arrival_heading_deg, course, hold.turns, rule=regime.entry, way=hold.arrival
     )
-    against = -_LEG_TURN_DEG < out.heading_change_deg * hold.side < 0.0
-    if asked != ("parallel",) or not against or abs(_lean_deg(hold, leg.track_deg)) > _LEG_WITHIN_DEG:
+    against = -JOINING.leg_turn_deg < out.heading_change_deg * hold.side < 0.0
+    if asked != ("parallel",) or not against or abs(_lean_deg(hold, leg.track_deg)) > JOINING.leg_within_deg:
         return flown
     return _begun_later(flown, replace(entry, flown="other", perhaps=None, leg=leg, turns=(out, back)))
 
@@ -347,7 +338,8 @@ def _is_like_a_circuit(flown: FlownHold, entry: Entry) -> bool:
         entry.flown == "parallel"
         and len(entry.turns) > 1
         and all(
-            -turn.heading_change_deg * flown.hold.side >= _LEG_TURN_DEG and not is_unseen(flown.motion, turn)
+            -turn.heading_change_deg * flown.hold.side >= JOINING.leg_turn_deg
+            and not is_unseen(flown.motion, turn)
             for turn in entry.turns
         )
     )
@@ -371,14 +363,9 @@ def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[Entry
     with_hold = turns[-1].heading_change_deg * hold.side > 0.0
     if allowed[0] == "offset" and along_offset and not with_hold:
         return "offset", turns[-1]
-    if allowed[0] == "parallel" and abs(lean) <= _LEG_WITHIN_DEG and not along_offset and with_hold:
+    if allowed[0] == "parallel" and abs(lean) <= JOINING.leg_within_deg and not along_offset and with_hold:
         return "parallel", turns[-1]
     return None
-
-
-#: A parallel entry's leg lies within this of the outbound course, however badly tracked, and is turned onto through
-#: less than that, degrees.
-_LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 
 
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:

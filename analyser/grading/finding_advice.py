@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Told
+from analyser.grading.grading_thresholds import FINDING
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.legs_and_turns import Leaving
@@ -154,11 +155,7 @@ def _exact_circuit(judged: JudgedHold, latest: JudgedCircuit) -> Told:
 def leads_beyond_radial(hold: Hold, exact: ExactCircuit) -> bool:
     """Tell whether the circuit that closes leads beyond the limiting radial: then no number of it is advised."""
     beyond_deg = hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
-    return (beyond_deg or 0.0) > _ON_DEG
-
-
-#: A turning point that was solved for lies this near its limit, degrees.
-_ON_DEG = 0.1
+    return (beyond_deg or 0.0) > FINDING.on_deg
 
 
 def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from analyser.grading.finding import Finding, Severity, Told
 from analyser.grading.finding_advice import MENDED, advised
 from analyser.grading.finding_limits import beyond_radial, early_turn, late_turn, long_outbound, missed_fix
+from analyser.grading.grading_thresholds import FINDING
 from analyser.grading.judged import JudgedCircuit, JudgedHold, on_these
 from analyser.grading.legs_and_turns import SINCE
 from analyser.grading.score import Score, passed
@@ -15,18 +16,13 @@ from analyser.grading.wording import said_apart_deg, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS
 
-#: Below this a drift correction is too small to speak of shares of it, degrees.
-_LEAST_CORRECTION_DEG = 4.0
-#: Nearer to the whole correction than this, degrees say more than a share.
-_ABOUT_ALL = 0.25
-
 
 def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     """Say an outbound heading as a share of the drift correction that it needed; None where hardly any was."""
     if circuit.measures.outbound_correction_deg is None:
         return None
     needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg
-    if abs(needed) < _LEAST_CORRECTION_DEG:
+    if abs(needed) < FINDING.least_correction_deg:
         return None
     more = _further_right_deg(judged, circuit) * (1 if needed > 0 else -1)
     where = (
@@ -34,10 +30,10 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     )
     # Into the wind is the way the correction points; said as the pilot steers.
     side = "right" if needed > 0 else "left"
-    if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
+    if flown * needed < 0.0 and abs(flown) >= FINDING.least_correction_deg:
         return f"{where} was laid off to the wrong side: {more}° further {side} was needed."
     part = max(flown / needed, 0.0)
-    if abs(part - 1.0) < _ABOUT_ALL:
+    if abs(part - 1.0) < FINDING.about_all_share:
         amount = "little" if more > 0 else "much"
         return f"{where} carried {abs(more)}° too {amount} drift correction to the {side}."
     carried = share_of(part)
@@ -217,7 +213,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircui
     how = f"{most_deg:.0f}°"
     if both_ways:
         how = f"between {least:.0f}° and {most:.0f}°"
-    elif most - least > _LIKE_DEG:
+    elif most - least > FINDING.like_deg:
         how = f"{'up to' if far.deviation > 0 else 'as little as'} {how}"
     # Of a bank that was not held the mean is neither what it began nor what it ended with.
     how += " on average" if any(one.scores["steadiness"].verdict == "outside" for one in where) else ""
@@ -228,10 +224,6 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircui
         f"You banked {how} in {turns}{on_these(where)}; {right} (±{score.tolerance:.0f}) was right.",
         f"bank {up_to(where)}{abs(far.deviation):.0f}° {steep}",
     )
-
-
-#: Banks within this of one another are said as one, degrees.
-_LIKE_DEG = 3.0
 
 
 def _steadiness(judged: JudgedHold, worst: JudgedCircuit, where: Sequence[JudgedCircuit]) -> tuple[str, str]:

@@ -10,6 +10,7 @@ import numpy as np
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity, Told
 from analyser.grading.finding_advice import MENDED, advised, as_on, course_advice, item_advice
+from analyser.grading.grading_thresholds import FINDING
 from analyser.grading.judged import JudgedCircuit, JudgedHold, on_these
 from analyser.grading.keeping import read
 from analyser.grading.lap import course_doubt, passed_turning
@@ -94,10 +95,6 @@ def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, flo
     return measures.timed_s, target, sd, designed_s / judged.scoring.unsafe.outbound_multiple
 
 
-#: Positions are this good across the radial, nautical miles; with a file's fix nothing else adds to it.
-_ACROSS_SD_NM = 0.02
-
-
 def beyond_radial(judged: JudgedHold) -> Finding | None:
     """Find inbound turns begun beyond the limiting radial."""
     hold, rule, leg = judged.flown.hold, judged.scoring.limiting_radial, judged.flown.hold.leg
@@ -109,8 +106,8 @@ def beyond_radial(judged: JudgedHold) -> Finding | None:
         if off_deg is None or out_nm is None:
             continue
         from_station_nm = abs(leg.fix_dme_nm + (out_nm if leg.towards_station else -out_nm))
-        across_sd_nm = math.hypot(_ACROSS_SD_NM, judged.flown.fix_sd_nm or 0.0)
-        sd = math.degrees(across_sd_nm / max(from_station_nm, _ACROSS_SD_NM))
+        across_sd_nm = math.hypot(FINDING.across_sd_nm, judged.flown.fix_sd_nm or 0.0)
+        sd = math.degrees(across_sd_nm / max(from_station_nm, FINDING.across_sd_nm))
         if off_deg - 2.0 * sd > rule.tolerance_deg:
             beyond.append((off_deg, sd, one))
     if not beyond:
@@ -156,7 +153,7 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
         "unsafe" if lost else "below standard" if missed else "improve",
         beside,
         words,
-        (miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
+        (miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(FINDING.across_sd_nm, sd_nm), "NM"),
         where,
         course_advice(judged),
     )
@@ -180,20 +177,16 @@ def _missed_nm(judged: JudgedHold, one: JudgedCircuit) -> float:
 def _side_passed(one: JudgedCircuit) -> str:
     """Say on which side of the inbound course the fix was passed; empty where it was not passed abeam."""
     miss_nm, across_nm = one.measures.fix_miss_nm, one.measures.fix_cross_track_nm
-    if miss_nm is None or across_nm is None or abs(across_nm) < _ABEAM_SHARE * miss_nm:
+    if miss_nm is None or across_nm is None or abs(across_nm) < FINDING.abeam_share * miss_nm:
         return ""
     return "right" if across_nm > 0.0 else "left"
 
 
-#: The fix was passed abeam where so much of the distance to it lay across the course.
-_ABEAM_SHARE = 0.9
-#: Circuits that came back this near to one another came back to one place, nautical miles.
-_ONE_PLACE_NM = 0.3
-
-
 def _at_one_place(those: list[JudgedCircuit]) -> bool:
     across = [one.measures.fix_cross_track_nm or 0.0 for one in those]
-    return len(those) > 1 and all(map(_side_passed, those)) and max(across) - min(across) < _ONE_PLACE_NM
+    return (
+        len(those) > 1 and all(map(_side_passed, those)) and max(across) - min(across) < FINDING.one_place_nm
+    )
 
 
 def late_turn(judged: JudgedHold) -> Finding | None:
@@ -217,7 +210,7 @@ def early_turn(judged: JudgedHold) -> Finding | None:
     for one, delay_s, sd in _begun(judged):
         turn, exact = one.circuit.outbound_turn, one.ideal.circuit
         assert turn is not None
-        heading_deg = judged.flown.motion.at("heading_deg", turn.start_s - _STEADY_S)
+        heading_deg = judged.flown.motion.at("heading_deg", turn.start_s - FINDING.steady_s)
         off_deg = abs(wrap180(heading_deg - exact.inbound_heading_deg)) if exact.closes else math.inf
         # Where turning onto the course ran on into the outbound turn nobody can tell where one ended.
         if -delay_s - 2.0 * sd > allowed_s and off_deg < judged.scoring.advice.flyable_course_deg:
@@ -237,8 +230,7 @@ def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
         if turn is None or delay_s is None or (flown.fix_sd_nm is not None and one is judged.circuits[0]):
             continue
         if not passed_turning(flown, one.circuit) and not _crossing_entry(judged, one):
-            fix_sd_s = 3600.0 * flown.fix_along_sd_nm / max(one.circuit.tas_kt, 30.0)
-            found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
+            found.append((one, delay_s, math.hypot(turn.start_sd_s, flown.fix_along_sd_s(one.circuit))))
     return found
 
 
@@ -271,17 +263,9 @@ def _mistimed(
     )
 
 
-#: Wings level on the inbound course is looked for so long before the turn, seconds.
-_STEADY_S = 5.0
-
-
 def _crossing_entry(judged: JudgedHold, one: JudgedCircuit) -> bool:
     """Return whether a direct entry came across the course: then flying on a little before the turn is right."""
     if judged.entry is None or one is not judged.circuits[0] or judged.entry.entry.flown != "direct":
         return False
     course = judged.flown.hold.inbound_course_true_deg
-    return abs(wrap180(judged.entry.entry.arrival_heading_deg - course)) > _ALONG_DEG
-
-
-#: An arrival within this of the inbound course turns outbound as any other circuit does, degrees.
-_ALONG_DEG = 25.0
+    return abs(wrap180(judged.entry.entry.arrival_heading_deg - course)) > FINDING.along_deg

@@ -14,6 +14,7 @@ from analyser.circuits.thresholds import GIVEN, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.grading.entry import is_twice
 from analyser.grading.finding import Finding, Severity
+from analyser.grading.grading_thresholds import FINDING
 from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
 from analyser.grading.score import Numbers, Score, passed
 from analyser.grading.wording import Number, clock_words, on_circuits, sentence, with_article
@@ -324,16 +325,12 @@ def _orbits(judged: JudgedHold) -> list[Finding]:
         heading = motion.heading_deg[motion.span(before.end_s, after.start_s)]
         heading = heading[np.isfinite(heading)]
         turned_deg = abs(float(np.sum(wrap180(np.diff(heading)))))
-        if turned_deg >= _CIRCLE_DEG:
+        if turned_deg >= FINDING.circle_deg:
             where = f"between circuits {before.number} and {after.number}"
             lasted = clock_words(after.start_s - before.end_s)
             words = f"You circled over the fix {where} for {lasted}: none of it was judged."
             found.append(Finding("circle", "improve", (), words, brief=f"full circle over the fix {where}"))
     return found
-
-
-#: A full circle, but for what the next turn takes of it, degrees.
-_CIRCLE_DEG = 300.0
 
 
 def _circled_leg(circuit: Circuit) -> str:

@@ -13,6 +13,7 @@ from analyser.grading.finding_advice import advice_findings, learning_findings, 
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
+from analyser.grading.grading_thresholds import FINDING
 from analyser.grading.judged import JudgedHold, on_these
 from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.lap import course_doubt
@@ -217,7 +218,7 @@ def _speed(judged: JudgedHold) -> Finding | None:
     else:
         where = _where(judged, worst)
         # What a speed that was derived shows of a short swing is less than was flown.
-        short = worst.duration_s < _SWING_S and judged.flown.motion.obtained.get("ias") != "logged"
+        short = worst.duration_s < FINDING.swing_s and judged.flown.motion.obtained.get("ias") != "logged"
         words = f"You flew {f'{off} or more' if short else f'up to {off}'} {way} than {speed}{where}"
         words += _how_long(judged.speed_kept or kept, "kt") if sure and not rough else ""
         brief = f"{up_to(worst.circuits)}{off} {brief_way}{where}"
@@ -235,10 +236,6 @@ def _speed(judged: JudgedHold) -> Finding | None:
         words += " Where the speed to hold is 1.3 times the stalling speed, that is below the stall."
     numbers = (worst.reference + value, worst.reference, kept.tolerance, kept.sd, "kt")
     return replace(_kept(judged, kept, "speed", severity, words, numbers, brief, told), outside=sure)
-
-
-#: A derived speed is smoothed over about a minute: a swing of less than two shows less than was flown, seconds.
-_SWING_S = 120.0
 
 
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
@@ -355,16 +352,12 @@ def _why_unjudged(judged: JudgedHold) -> str:
 _LEANS_ON_THE_HOLD = ("timing", "wind_correction", "track")
 
 
-#: With true samples as near to each other as this, seconds, it is not the recording that leaves things open.
-_FINE_S = 3.0
-
-
 def _what_is_rough(flown: FlownHold) -> str:
     if not flown.given:
         return "the recording, and what it tells of fix and course, is too coarse"
     turns = [turn for one in flown.circuits for turn in (one.outbound_turn, one.inbound_turn)]
     instants_s = [max(turn.start_sd_s, turn.end_sd_s) for turn in turns if turn is not None]
-    fine = max([flown.motion.sample_s, *instants_s]) <= _FINE_S
+    fine = max([flown.motion.sample_s, *instants_s]) <= FINDING.fine_s
     return "speed or wind changed too much" if fine else "the recording is too coarse"
 
 

@@ -13,6 +13,7 @@ from analyser.grading.budget import error_budget, with_advice
 from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
+from analyser.grading.grading_thresholds import LAP
 from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold, parts_of, points_of
 from analyser.grading.keeping import (
     Keeping,
@@ -47,9 +48,6 @@ from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import ITEMS, Scoring, load_scoring
-
-#: A turn of at least this went one way or the other, degrees; less is a correction.
-_HALF_ROUND_DEG = 90.0
 
 
 def judge_hold(
@@ -141,7 +139,7 @@ def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], tuple[int, ...], bo
 
 def _is_other(flown: FlownHold, turn: Turn | None) -> bool | None:
     """Tell whether a turn went the other way than the hold's; None where it was a mere correction, or not seen."""
-    if turn is None or abs(turn.heading_change_deg) < _HALF_ROUND_DEG or is_unseen(flown.motion, turn):
+    if turn is None or abs(turn.heading_change_deg) < LAP.half_round_deg or is_unseen(flown.motion, turn):
         return None
     return turn.heading_change_deg * flown.hold.side < 0.0
 

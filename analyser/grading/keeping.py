@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import KEEPING
 from analyser.grading.lap import Lap
 from analyser.grading.score import Gauge, Score
 from analyser.logs.track import runs
@@ -20,13 +21,6 @@ from analyser.motion.motion_thresholds import SPEED
 from analyser.rules.scoring import Levels
 
 FloatArray = NDArray[np.float64]
-
-#: The rate of climb is read over this many seconds, so that a bump is no climb.
-_RATE_OVER_S = 20.0
-#: How long after the hold a move that began in it may go on, seconds.
-_WAY_OUT_S = 120.0
-#: Two moves with less level flight than this between them are one.
-_SHORTEST_LEVEL_S = 30.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +61,7 @@ def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
         reference[inside] = held
         return LevelPlan(reference, True, True, moved)
     # A descent that began before the last passage of the fix ends after it: it is looked for beyond the hold.
-    wider = motion.span(flown.start_s, flown.end_s + _WAY_OUT_S)
+    wider = motion.span(flown.start_s, flown.end_s + KEEPING.way_out_s)
     moving = _moving(motion.time_s[wider], motion.altitude_ft[wider], rule)[: altitude.size]
     held = np.full(altitude.size, np.nan)
     for first, last in runs(~moving):
@@ -106,10 +100,10 @@ def _cleared(
 
 def _moving(time_s: FloatArray, altitude_ft: FloatArray, rule: Levels) -> NDArray[np.bool_]:
     """Mark moves that begin at one level and end at another."""
-    half = 0.5 * _RATE_OVER_S
+    half = 0.5 * KEEPING.rate_over_s
     later = np.interp(time_s + half, time_s, altitude_ft)
     earlier = np.interp(time_s - half, time_s, altitude_ft)
-    fast = np.abs(later - earlier) * 60.0 / _RATE_OVER_S > rule.rate_fpm
+    fast = np.abs(later - earlier) * 60.0 / KEEPING.rate_over_s > rule.rate_fpm
     moving = np.zeros(time_s.size, bool)
     for first, last in _joined(runs(fast), time_s):
         change = altitude_ft[min(last, time_s.size - 1)] - altitude_ft[max(first - 1, 0)]
@@ -121,15 +115,11 @@ def _moving(time_s: FloatArray, altitude_ft: FloatArray, rule: Levels) -> NDArra
 def _joined(spans: list[tuple[int, int]], time_s: FloatArray) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
     for first, last in spans:
-        if joined and time_s[first] - time_s[joined[-1][1] - 1] < _SHORTEST_LEVEL_S:
+        if joined and time_s[first] - time_s[joined[-1][1] - 1] < KEEPING.shortest_level_s:
             joined[-1] = (joined[-1][0], last)
         else:
             joined.append((first, last))
     return joined
-
-
-#: A needle is read over a few seconds; a single gust or reading is not the pilot's.
-READ_OVER_S = 5
 
 
 @dataclass(frozen=True)
@@ -203,11 +193,7 @@ class Keeping:
     @property
     def nothing_held(self) -> bool:
         """Whether nothing was asked for, and nothing was held for half of the hold."""
-        return not self.given and self.steady_off is None and self.held_share < _HELD_SHARE
-
-
-#: What was kept for less of the hold than this was not held.
-_HELD_SHARE = 0.5
+        return not self.given and self.steady_off is None and self.held_share < KEEPING.held_share
 
 
 def keeping(
@@ -262,7 +248,7 @@ def excursions(
         # A run of one sample lasts until the next.
         start_s, end_s = float(time_s[first]), float(time_s[min(last, time_s.size - 1)])
         # What ends as a circuit begins was not flown on that one.
-        least_s = min(READ_OVER_S, 0.5 * (end_s - start_s))
+        least_s = min(KEEPING.read_over_s, 0.5 * (end_s - start_s))
         touched = (c.number for c in circuits if min(c.end_s, end_s) - max(c.start_s, start_s) >= least_s)
         found.append(
             Excursion(
@@ -287,25 +273,17 @@ def _is_steady(error: FloatArray, tolerance: float) -> bool:
     return float(np.max(np.abs(error - np.median(error)))) <= tolerance and abs(drift) <= 0.5 * tolerance
 
 
-#: What lies this near to one straight line, as a share of its rise, climbed or sank all the time: a step does not.
-_STRAIGHT_SHARE = 0.25
-
-
 def _drift(error: FloatArray) -> float:
     """Return by how much the error grew all along, as a line; 0 where it did not grow so."""
     along = np.linspace(-0.5, 0.5, error.size)
     rise = float(np.dot(along, error) / np.dot(along, along))
     off = np.abs(error - np.mean(error) - rise * along).max()
-    return rise if off <= _STRAIGHT_SHARE * abs(rise) else 0.0
+    return rise if off <= KEEPING.straight_share * abs(rise) else 0.0
 
 
 def read(series: FloatArray) -> FloatArray:
     """Average over a few seconds about each sample, as an eye reads a needle; NaN stays NaN."""
-    return running_mean(series, READ_OVER_S)
-
-
-#: With less of the circuit than this flown level there is no altitude to judge.
-_LEAST_LEVEL = 0.3
+    return running_mean(series, KEEPING.read_over_s)
 
 
 @dataclass(frozen=True)
@@ -329,15 +307,6 @@ class SpeedPlan:
         return math.hypot(float(np.median(known)), self.gust_sd_kt) if known.size else math.inf
 
 
-#: Gusts are forgotten within some ten seconds, so a minute's mean keeps about this share of their scatter.
-_GUST_LEFT = 0.6
-#: The worst of the hundred gusts of a hold is about so many sigmas.
-_WORST_GUST_SD = 3.0
-#: A derived speed leans on the instant where time was taken out of the log for so long on either side, seconds, and so
-#: many samples.
-_SEAM_S, _SEAM_SAMPLES = 6.0, 2.0
-
-
 def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     """Find the speed to hold: the one given, else the median of what was flown in the hold.
 
@@ -353,10 +322,12 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
             held_kt = float(np.nanmedian(series[span])) if given is None else given
             plan = SpeedPlan(name, held_kt, given is not None, series)
             gust_kt = motion.gust_sd_kt(name, span)
-            if _WORST_GUST_SD * gust_kt <= 0.5 * tolerance_kt:
+            if KEEPING.worst_gust_sd * gust_kt <= 0.5 * tolerance_kt:
                 return plan
             mean = running_mean(series, motion.points_in(SPEED.gusts_mean_out_s))
-            return replace(plan, flown_kt=mean, gust_sd_kt=_GUST_LEFT * gust_kt, over_a_minute=True)
+            return replace(
+                plan, flown_kt=mean, gust_sd_kt=KEEPING.gust_left_share * gust_kt, over_a_minute=True
+            )
     return SpeedPlan("ias_kt", float("nan"), False, motion.ias_kt)
 
 
@@ -370,7 +341,7 @@ def _measured(motion: Motion, name: str) -> FloatArray:
     if not motion.seams_s:
         return series
     away_s = np.abs(motion.time_s[:, None] - np.array(motion.seams_s)).min(axis=1)
-    return np.where(away_s > _SEAM_S + _SEAM_SAMPLES * motion.sample_s, series, np.nan)
+    return np.where(away_s > KEEPING.seam_s + KEEPING.seam_samples * motion.sample_s, series, np.nan)
 
 
 def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
@@ -385,7 +356,7 @@ def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
     span = lap.flown.motion.span(circuit.start_s, circuit.end_s)
     reference, altitude = plan.reference_ft[span], lap.flown.motion.altitude_ft[span]
     seen = np.isfinite(reference) & np.isfinite(altitude) & ~lap.flown.motion.in_hole[span]
-    if seen.mean() < _LEAST_LEVEL:
+    if seen.mean() < KEEPING.least_level_share:
         return gauge.unjudged("climbing or descending to another level")
     error = read(np.where(seen, altitude - reference, np.nan))
     worst = int(np.nanargmax(np.abs(error)))
@@ -446,12 +417,12 @@ def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float | None]:
 
 def altitude_sd_ft(altitude_ft: FloatArray) -> float:
     """Return the sigma of an altitude read over a few seconds: how readings scatter about their neighbours."""
-    if altitude_ft.size < 2 * READ_OVER_S:
+    if altitude_ft.size < 2 * KEEPING.read_over_s:
         return 0.0
     bent = np.diff(altitude_ft, 2)
     # Twice differenced, white scatter of sigma s has a sigma of s·√6; the median stands against outliers.
     single = float(SIGMA_PER_MEDIAN * np.median(np.abs(bent)) / np.sqrt(6.0))
-    return single / math.sqrt(READ_OVER_S)
+    return single / math.sqrt(KEEPING.read_over_s)
 
 
 def _with_times(score: Score, circuit: Circuit, kept: Keeping | None) -> Score:

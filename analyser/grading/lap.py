@@ -11,6 +11,7 @@ import numpy as np
 from analyser.circuits.flown import Circuit, FlownHold, Leg
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import LAP
 from analyser.grading.terms import CUT_SHORT, Clock, HoldCase, Terms, inbound_flown_s, outbound_flown_s
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
@@ -83,14 +84,7 @@ def ideal_for(
     )
 
 
-#: With a course known no better than this, degrees, nobody knows what was right, nor when the fix was passed: half of
-#: what lies between an offset entry and the outbound course.
-_COURSE_KNOWN_DEG = 15.0
-#: Sigma of a course that may as well be its reciprocal, degrees.
-_EITHER_WAY_DEG = 90.0
-
-
-def course_doubt(course_sd_deg: float | None, known_deg: float = _COURSE_KNOWN_DEG) -> str:
+def course_doubt(course_sd_deg: float | None, known_deg: float = LAP.course_known_deg) -> str:
     """Say why nothing can be told that needs the course to within ``known_deg``; empty where it can.
 
     The sigma is None of a course that was given, and a right angle where either end of the racetrack may be the fix.
@@ -99,7 +93,7 @@ def course_doubt(course_sd_deg: float | None, known_deg: float = _COURSE_KNOWN_D
         return ""
     inferred = f"the course is inferred to ±{2.0 * course_sd_deg:.0f}° only"
     either_end = "which end of the racetrack is the fix cannot be told"
-    return f"{either_end if course_sd_deg >= _EITHER_WAY_DEG else inferred}; a hold file settles it"
+    return f"{either_end if course_sd_deg >= LAP.either_way_deg else inferred}; a hold file settles it"
 
 
 def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Ideal:
@@ -113,12 +107,6 @@ def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Id
 
 def _spread(moved: list[float]) -> float:
     return math.hypot(*moved) if all(map(math.isfinite, moved)) else math.inf
-
-
-#: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.
-_PASSED_NM = 0.05
-#: Bank of a turn that was begun well before, degrees.
-TURNING_DEG = 8.0
 
 
 @dataclass(frozen=True)
@@ -144,8 +132,8 @@ class Lap(HoldCase):
         turn, passed_s = self.circuit.outbound_turn, self.circuit.start_s
         if turn is None or turn.start_s >= passed_s:
             return None
-        turning = abs(self.flown.motion.at("bank_deg", passed_s)) > TURNING_DEG
-        if not turning and self.frame.at(passed_s)[0] > -_PASSED_NM:
+        turning = abs(self.flown.motion.at("bank_deg", passed_s)) > LAP.turning_deg
+        if not turning and self.frame.at(passed_s)[0] > -LAP.passed_nm:
             return None
         along_nm, cross_nm = self.frame.at(turn.start_s)
         return along_nm * 3600.0 / self.ground_speed_kt(turn.start_s), cross_nm
@@ -204,11 +192,6 @@ class Measures:
     total_s: float | None = None
 
 
-#: A leg of less than this is none: it shows no heading that was held, seconds (common practice: a heading takes some
-#: seconds to settle after a roll-out).
-_LEAST_LEG_S = 4.0
-
-
 def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
     """Tell whether an outbound leg was flown, or hardly any was asked for: by the wind, or to leave on time.
 
@@ -219,12 +202,12 @@ def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
         return True
     # Where a hole of the log hides where a turn ended, it may hide a leg.
     hidden_s = math.hypot(before.end_sd_s if before else 0.0, after.start_sd_s)
-    if max(leg.duration_s, hidden_s) >= _LEAST_LEG_S:
+    if max(leg.duration_s, hidden_s) >= LAP.least_leg_s:
         return True
     if terms.untimed == CUT_SHORT:
         return True
     exact = ideal.circuit
-    return exact.closes and (not exact.exists or exact.outbound_time_s < 2.0 * _LEAST_LEG_S)
+    return exact.closes and (not exact.exists or exact.outbound_time_s < 2.0 * LAP.least_leg_s)
 
 
 def passed_turning(flown: FlownHold, circuit: Circuit) -> bool:
@@ -236,7 +219,7 @@ def passed_turning(flown: FlownHold, circuit: Circuit) -> bool:
 
 def _correction_deg(leg: Leg | None, toward_deg: float) -> float | None:
     """Return how far right of a course a leg's heading lay; None where it held none."""
-    return None if leg is None or leg.duration_s < _LEAST_LEG_S else wrap180(leg.heading_deg - toward_deg)
+    return None if leg is None or leg.duration_s < LAP.least_leg_s else wrap180(leg.heading_deg - toward_deg)
 
 
 def _start_delay_s(lap: Lap) -> float | None:

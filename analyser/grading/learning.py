@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import NEXT
 from analyser.grading.lap import Lap, Measures
 from analyser.grading.wording import Number
 
@@ -16,8 +17,6 @@ from analyser.grading.wording import Number
 #: "not at all": what the correction was against the one needed.
 Outcome = Literal["kept", "right", "too little", "too far", "wrong way", "not at all"]
 
-#: Triple the inbound correction outbound where the regime names no multiple.
-_MULTIPLE = 3.0
 _MULTIPLE_SOURCE = "US Navy P-1244: two to three times; ICAO names no multiple"
 
 
@@ -102,7 +101,9 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
     if not lap.flown.leg_known or lap.ideal.outbound_heading_sd_deg > lap.standard.heading.tolerance_deg:
         return None
     named = lap.regime.drift
-    multiple, source = (named.multiple, named.source) if named else (_MULTIPLE, _MULTIPLE_SOURCE)
+    multiple, source = (
+        (named.multiple, named.source) if named else (NEXT.correction_multiple, _MULTIPLE_SOURCE)
+    )
     rule = f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side ({source})"
     exact = next_lap.ideal.circuit
     asked = exact.outbound_correction_deg if exact.closes else None
@@ -142,7 +143,7 @@ def drift_correction_deg(lap: Lap) -> float | None:
     where there was no inbound leg.
     """
     leg = lap.circuit.inbound_leg
-    if leg is None or leg.duration_s < 20.0:
+    if leg is None or leg.duration_s < NEXT.least_leg_s:
         return None
     span = (0.5 * (leg.start_s + leg.end_s), leg.end_s - 2.0)
     off = wrap180(lap.series("heading_deg", *span) - lap.series("track_deg", *span))

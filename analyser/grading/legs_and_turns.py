@@ -14,6 +14,7 @@ import numpy as np
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import LEG
 from analyser.grading.keeping import Excursion, excursions, read
 from analyser.grading.lap import Lap, Measures
 from analyser.grading.score import Gauge, Score
@@ -161,7 +162,7 @@ def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
     late_s = math.nan if left_s is None else left_s - leave_at_s
     gauge = Gauge(scoring, "s", scoring.leaving.tolerance_s, rule, "derived")
     # An inferred fix is passed within its sigma, a given one to half a second.
-    sd_s = math.hypot(0.5, 3600.0 * last.flown.fix_along_sd_nm / max(last.circuit.tas_kt, 30.0))
+    sd_s = math.hypot(0.5, last.flown.fix_along_sd_s(last.circuit))
     score = gauge.score(late_s, 0.0, sd_s, "seconds late over the fix")
     departures = tuple(
         _departure(lap, leave_at_s)
@@ -282,12 +283,6 @@ def _recorded(lap: Lap) -> list[Turn]:
     ]
 
 
-#: A receiver's position is good to about this, nautical miles (nine metres) [C].
-POSITION_SD_NM = 0.005
-#: Between two samples a turn of this bank, degrees, may have begun or ended: the most of rule and practice.
-_HIDDEN_BANK_DEG = 25.0
-
-
 def judge_track(lap: Lap, measures: Measures) -> Score:
     """Judge the rms distance off the inbound course.
 
@@ -305,7 +300,7 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         return gauge.unjudged("no inbound leg long enough to read")
     note = "rms from roll-out to the fix"
     # Places beside the course are known by receiver, inferred fix, and what samples do not show.
-    sd = math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0, unseen_sd_nm(lap.flown))
+    sd = math.hypot(LEG.position_sd_nm, lap.flown.fix_sd_nm or 0.0, unseen_sd_nm(lap.flown))
     if angular:
         note += f"; without the last {lap.scoring.track.exclude_within_nm:g} NM, taken as a radio aid"
         # Half-way down the leg.
@@ -343,7 +338,7 @@ def unseen_sd_nm(flown: FlownHold) -> float:
 
     An arc between them stands off its chord by a·t²/8; half of that is taken.
     """
-    across_mps2 = GRAVITY * math.tan(math.radians(_HIDDEN_BANK_DEG))
+    across_mps2 = GRAVITY * math.tan(math.radians(LEG.hidden_bank_deg))
     return 0.5 * across_mps2 * flown.motion.sample_s**2 / 8.0 / METRES_PER_NM
 
 

@@ -18,6 +18,7 @@ from analyser.earth.angles import wrap180
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
 from analyser.frozen import dataclass
 from analyser.grading.budget import Budget, turn_in_advice
+from analyser.grading.grading_thresholds import NEXT
 from analyser.grading.lap import Lap, abeam_sd_s, passed_turning
 from analyser.grading.legs_and_turns import bank_off_deg
 from analyser.grading.replay import DECISIONS, Axes, Decisions, FlownDecisions, as_right, spreads
@@ -31,8 +32,6 @@ from analyser.rules.scoring import AdviceLimits
 
 #: The decisions on bank.
 _TURNS = ("outbound_turn_bank", "inbound_turn_bank")
-#: The heading over the fix is read this long before passing it, seconds: a hand is quicker than a turn is seen.
-_STEADY_S = 3.0
 
 
 @dataclass(frozen=True)
@@ -109,7 +108,7 @@ def _from_the_end(lap: Lap, budget: Budget) -> Decisions:
     """Let the next circuit begin where this one ended; a roll-out on a cut towards the course is no habit."""
     axes, motion, end_s = budget.axes, lap.flown.motion, lap.circuit.end_s
     taken, right = budget.flown.decisions, budget.right.decisions
-    before_s = end_s + min(taken.outbound_turn_start, 0.0) - _STEADY_S
+    before_s = end_s + min(taken.outbound_turn_start, 0.0) - NEXT.steady_s
     cuts = axes.at(budget.instants.rollout_s).imag * (taken.rollout_heading - right.rollout_heading) <= 0.0
     return replace(
         taken,
@@ -328,30 +327,26 @@ def _rule(told: Habits, what: str) -> str:
         # To time the next outbound leg by the last inbound one is for who has to make the inbound one good.
         if one.what != what or (one.thumb.rule.name == feedback.name and not by_inbound):
             continue
-        if abs(one.error) <= _NEAR * one.band:
+        if abs(one.error) <= NEXT.near_bands * one.band:
             given, asked = (Number(value, one.thumb.unit).said() for value in (one.thumb.value, one.exact))
             wants = f"; {'this wind wants' if what != 'bank' else 'rate one takes'} {asked}"
             return f"Rule: {one.thumb.rule.name} gives {given} here{'' if given == asked else wants}."
     return ""
 
 
-#: A rule of thumb that comes this near, in bands of what is called good, is worth remembering for the next wind.
-_NEAR = 0.6
-
-
-#: Below this an inbound correction is too small for a multiple of it to say much, degrees.
-_LEAST_CORRECTION_DEG = 3.0
-
-
 def _multiple(told: Habits) -> str:
     """Say the outbound correction as a multiple of the inbound one, with the multiple that is taught."""
     exact, drift = told.exact, told.lap.regime.drift
     inbound = exact.inbound_drift_correction_deg
-    if exact.drift_multiple is None or abs(inbound) < _LEAST_CORRECTION_DEG or exact.drift_multiple <= 0.0:
+    if (
+        exact.drift_multiple is None
+        or abs(inbound) < NEXT.least_correction_deg
+        or exact.drift_multiple <= 0.0
+    ):
         return ""
     taught = drift.multiple if drift is not None else 3.0
     wanted_deg, given_deg = abs(exact.outbound_correction_deg), taught * abs(inbound)
-    if abs(given_deg - wanted_deg) > _NEAR * told.lap.regime.allowances.heading_deg:
+    if abs(given_deg - wanted_deg) > NEXT.near_bands * told.lap.regime.allowances.heading_deg:
         times = f"{exact.drift_multiple:.1f} times the inbound correction of {abs(inbound):.0f}°"
         return f"This wind wants {times}, to the other side: {wanted_deg:.0f}°."
     wants = "" if round(given_deg) == round(wanted_deg) else f"; this wind wants {wanted_deg:.0f}°"
@@ -492,7 +487,7 @@ class _Trial:
     def enough(self, changes: Sequence[Change], first: tuple[Change, ...]) -> tuple[Change, ...]:
         """Choose the fewest changes after which no more is to be gained than a hand can fly."""
         others = tuple(change for change in changes if change not in first)
-        enough_nm = max(self.limits.good_enough_nm, 1.1 * self.miss_nm(changes))
+        enough_nm = max(self.limits.good_enough_nm, NEXT.enough_ratio * self.miss_nm(changes))
         for size in range(len(others)):
             more = min(combinations(others, size), key=lambda more: self.miss_nm((*first, *more)))
             if self.miss_nm((*first, *more)) <= enough_nm:

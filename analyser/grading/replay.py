@@ -28,6 +28,7 @@ from analyser.circuits.flown import Turn
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import DRAWN
 from analyser.grading.lap import Lap
 from analyser.grading.terms import Clock
 from analyser.holds.kinematics import SteadyFlight, Trajectory, TurnPath
@@ -255,10 +256,6 @@ def _moved(
     return time_s, np.concatenate([[0.0], np.cumsum(steps)])
 
 
-#: Points of a path to draw: fix to turn, outbound turn, outbound leg, inbound turn, inbound leg.
-POINTS = (3, 24, 12, 24, 24)
-
-
 def reflown(
     axes: Axes, at: Instants, taken: FlownDecisions, righted: FlownDecisions
 ) -> tuple[FloatArray, FloatArray]:
@@ -281,7 +278,7 @@ def reflown(
         path.append(
             _homeward(righted, complex(path[-1][-1]))
             if again
-            else _measured(axes, at.rollout_s, at.end_s, POINTS[4])
+            else _measured(axes, at.rollout_s, at.end_s, DRAWN.points[4])
         )
     return axes.on_map(np.concatenate(path))
 
@@ -293,9 +290,9 @@ def _homeward(circuit: FlownDecisions, rollout: complex) -> ComplexArray:
     way = Trajectory(circuit.flight, decisions.inbound_turn_bank, heading_deg, rollout)
     if not way.meet_course(None, (0, 0, 0)):
         # Too near the fix to meet the course before it: straight to the fix.
-        return np.asarray(np.linspace(rollout, 0j, POINTS[4]), complex)
+        return np.asarray(np.linspace(rollout, 0j, DRAWN.points[4]), complex)
     points = way.points()
-    at_s = np.linspace(0.0, points.time_s[-1], POINTS[4])
+    at_s = np.linspace(0.0, points.time_s[-1], DRAWN.points[4])
     return np.asarray(np.interp(at_s, points.time_s, points.along_nm + 1j * points.cross_nm))
 
 
@@ -315,16 +312,11 @@ def _phases(circuit: FlownDecisions) -> list[ComplexArray]:
         return np.asarray(start + circuit.flight.in_turn_nm(turn, heading_deg, time_s), complex)
 
     return [
-        line(taken.fix_crossing, circuit.turn_start, POINTS[0]),
-        turn(circuit.turn_start, circuit.first_turn, taken.arrival_heading, POINTS[1]),
-        line(circuit.level, circuit.turn_in, POINTS[2]),
-        turn(circuit.turn_in, circuit.second_turn, taken.outbound_heading, POINTS[3]),
+        line(taken.fix_crossing, circuit.turn_start, DRAWN.points[0]),
+        turn(circuit.turn_start, circuit.first_turn, taken.arrival_heading, DRAWN.points[1]),
+        line(circuit.level, circuit.turn_in, DRAWN.points[2]),
+        turn(circuit.turn_in, circuit.second_turn, taken.outbound_heading, DRAWN.points[3]),
     ]
-
-
-#: A hold's turn is never shorter than this, nor slower.
-_LEAST_TURN_DEG = 30.0
-_LEAST_RATE_DPS = 0.3
 
 
 def instants_of(lap: Lap) -> Instants | str:
@@ -350,7 +342,10 @@ def _turn_fault(lap: Lap, turn: Turn) -> str:
         return "a turn went the other way than the hold's"
     if not turn.bank_mean_sd_deg <= lap.scoring.bank.tolerance_deg:
         return "the turns are too coarsely recorded"
-    if not abs(turn.rate_mean_dps) >= _LEAST_RATE_DPS or abs(turn.heading_change_deg) < _LEAST_TURN_DEG:
+    if (
+        not abs(turn.rate_mean_dps) >= DRAWN.least_rate_dps
+        or abs(turn.heading_change_deg) < DRAWN.least_turn_deg
+    ):
         return "one of the turns is too wide or too short to be a hold's"
     return ""
 

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.circuits.frame import HoldFrame
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import LAP
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import leg_minutes
@@ -31,10 +32,6 @@ LEG_UNKNOWN = (
 )
 
 
-#: A phase of which more than this share lies in a hole of the log was not measured.
-_MOST_HOLE = 0.3
-
-
 @dataclass(frozen=True)
 class HoldCase:
     """One hold with what it is judged by."""
@@ -55,7 +52,7 @@ class HoldCase:
     def in_hole(self, start_s: float, end_s: float) -> bool:
         """Return whether too much of a span was not recorded for it to be judged."""
         inside = self.flown.motion.in_hole[self.flown.motion.span(start_s, end_s)]
-        return bool(inside.size) and float(np.mean(inside)) > _MOST_HOLE
+        return bool(inside.size) and float(np.mean(inside)) > LAP.most_hole_share
 
     def series(self, name: str, start_s: float, end_s: float) -> Any:
         """Return the recorded part of one of the motion's series within a span."""

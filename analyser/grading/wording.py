@@ -8,6 +8,7 @@ from typing import Literal
 
 from analyser.earth.angles import whole_direction, wrap180
 from analyser.frozen import dataclass
+from analyser.grading.grading_thresholds import FINDING
 from analyser.holds.exact import ExactCircuit
 
 _COUNTS = [
@@ -41,10 +42,6 @@ _SHARES = (
 )
 
 
-#: From here on a distance is one that is read off, nautical miles.
-_READ_OUT_NM = 2.0
-
-
 @dataclass(frozen=True)
 class Number:
     """A number with what it takes to show it."""
@@ -66,7 +63,7 @@ class Number:
             return f"{whole_direction(shown):03d}°{letter}"
         if self.unit == "NM":
             # A distance read-out shows tenths; what is shorter than a leg is known better.
-            return f"{self.value:.{1 if abs(self.value) >= _READ_OUT_NM else 2}f} NM"
+            return f"{self.value:.{1 if abs(self.value) >= FINDING.read_out_nm else 2}f} NM"
         if self.unit == "ft":
             return f"{self.value:,.0f} ft"
         space = "" if self.unit == "°" else " "
