@@ -237,6 +237,17 @@ def test_a_reposition_begins_another_flight() -> None:
     assert "After 150 samples the position jumps by 21.6 NM within 1 s" in one.notices[0].message
 
 
+def test_where_one_of_many_held_positions_may_be_rounded_each_keeps_its_own_time() -> None:
+    """Places to four decimals are 11 m apart: at 60 m/s no rounding holds one for five rows, at a crawl for two."""
+    flight = straight()
+    rows = np.arange(200)
+    held = np.round(flight.lat_deg[np.where(rows < 150, rows // 5 * 5, rows)], 4)
+    held[190] = held[189]
+    kept = drop_held(replace(flight, lat_deg=held))
+    assert codes(kept) == ["position-frozen"]
+    assert set(kept.time_s.tolist()) <= set(flight.time_s.tolist())
+
+
 @pytest.mark.parametrize(("every", "code"), [(2, "position-held"), (5, "position-frozen")])
 def test_positions_that_are_held(every: int, code: str) -> None:
     flight = straight()

@@ -38,6 +38,12 @@ def test_a_track_without_times_beside_a_timed_one_is_named(tmp_path: Path) -> No
     assert _message(track, "flight-left-out") == "Left out: 'planned' (no sample has a readable time)."
 
 
+def test_a_track_without_a_name_is_told_by_its_number(tmp_path: Path) -> None:
+    second = '<trk><trkseg><trkpt lat="48.2" lon="11.5"/></trkseg></trk></gpx>'
+    track = read_one(tmp_path, "a.gpx", as_gpx(FLIGHT).replace("</gpx>", second))
+    assert _message(track, "flight-left-out").startswith("Left out: 'track 2' (")
+
+
 def test_a_scrap_beside_a_flight_is_named(tmp_path: Path) -> None:
     points = "".join(
         f'<trkpt lat="47.{i:04d}" lon="11.5"><time>2026-03-15T12:00:0{i}Z</time></trkpt>' for i in range(5)
@@ -257,6 +263,19 @@ def test_a_receiver_that_goes_over_to_more_satellites_is_one(tmp_path: Path) -> 
     text = "".join(f"{line}\r\n" for line in (*lines[:600], *more[600:1500], *lines[1500:]))
     track = read_one(tmp_path, "a.nmea", text)
     assert track.samples == 600 and "receiver-left-out" not in codes(track)
+
+
+@pytest.mark.parametrize(("every", "second"), [(3, True), (4, False)])
+def test_a_talker_that_changes_at_three_sentences_of_ten_is_a_second_receiver(
+    tmp_path: Path, every: int, second: bool
+) -> None:
+    own, other = (
+        [line for line in as_nmea(FLIGHT, talker).split() if "RMC" in line] for talker in ("GP", "GL")
+    )
+    lines = [other[place] if place // every % 2 else own[place] for place in range(600)]
+    track = read_one(tmp_path, "a.nmea", "".join(f"{line}\r\n" for line in lines))
+    assert track.samples == (300 if second else 600)
+    assert ("receiver-left-out" in codes(track)) == second
 
 
 def test_another_aircraft_in_a_stream_is_said(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import json
 import lzma
 import tarfile
 import zipfile
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import archive, limits
 from analyser.logs.agreement import fit_bank, fit_heading, mean_airspeed, speed_ratio
+from analyser.logs.json_stream import is_by_line
 from analyser.logs.movement import movement
 from analyser.logs.number_text import angle
 from analyser.logs.read import find_logs, read_log
@@ -342,3 +344,76 @@ def test_two_aircraft_by_a_column(tmp_path: Path) -> None:
     tracks = read_text(tmp_path, "a.csv", "\n".join(["time,lat,lon,callsign", *rows]))
     assert [track.name for track in tracks] == ["a.csv (A)", "a.csv (B)"]
     np.testing.assert_allclose(tracks[1].lat_deg, other.lat, atol=1e-6)
+
+
+def _in_minutes(rows: list[int]) -> str:
+    """Write so many rows of each minute, which show no seconds."""
+    flight = invented_flight(sum(rows))
+    minute = np.repeat(np.arange(len(rows)), rows)
+    written = [(FLIGHT.start + timedelta(minutes=int(one))).strftime("%Y-%m-%d %H:%M") for one in minute]
+    return table(["time", "lat", "lon"], written, *positions(flight))
+
+
+@pytest.mark.parametrize(
+    ("rows", "spread"),
+    [
+        ([40, 60, 60, 60, 60, 30], True),
+        ([40, 60, 61, 60, 60, 30], True),
+        ([40, 60, 62, 60, 60, 30], False),
+        ([61, 60, 60, 60, 60, 30], True),
+        ([62, 60, 60, 60, 60, 30], False),
+        # Rows may be lost: one in twenty.
+        ([40, 60, 57, 60, 60, 30], True),
+        ([40, 60, 56, 60, 60, 30], False),
+        ([4, 6, 5, 6, 6, 3], True),
+        ([4, 6, 4, 6, 6, 3], False),
+    ],
+)
+def test_minutes_hold_as_many_rows_but_for_the_first_and_the_last(
+    tmp_path: Path, rows: list[int], spread: bool
+) -> None:
+    (track, *_) = read_text(tmp_path, "a.csv", _in_minutes(rows))
+    assert (track.samples == sum(rows)) == spread
+    if spread:
+        # The log began when the first minute had as many rows left as it has.
+        assert track.start_utc == FLIGHT.start + timedelta(minutes=max(1.0 - rows[0] / rows[1], 0.0))
+
+
+@pytest.mark.parametrize(("different", "seconds"), [(24, False), (26, True)])
+def test_sixtieths_of_sixtieths_show_by_their_many_whole_seconds(
+    tmp_path: Path, different: int, seconds: bool
+) -> None:
+    """48.0503 is 48° 05' 03", where no two digits behind the point are ever above 59; else it is decimal."""
+    cells = [f"48.{5 + place // 20:02d}{place % different:02d}" for place in range(80)]
+    text = table(["time", "lat", "lon"], FLIGHT.iso()[:80], cells, ["11.0000"] * 80)
+    track = read_text(tmp_path, "a.csv", text)[0]
+    assert track.lat_deg[0] == pytest.approx(48.0 + 5.0 / 60.0 if seconds else 48.05, abs=1e-6)
+
+
+@pytest.mark.parametrize("number", ["0", "4", "-1"])
+def test_columns_are_numbered_from_one_to_the_last(tmp_path: Path, number: str) -> None:
+    text = table(["when", "lat", "lon"], FLIGHT.iso(), LAT, LON)
+    told = {"time": "1", "lat": "2", "lon": "3"}
+    assert read_one(tmp_path, "a.csv", text, columns=told).samples == 960
+    with pytest.raises(LogError, match=f"there is no column '{number}'"):
+        read_text(tmp_path, "a.csv", text, columns={**told, "time": number})
+
+
+def test_a_column_that_is_named_keeps_no_other_meaning(tmp_path: Path) -> None:
+    """What a header says yields to what a person says of its column."""
+    text = table(["time", "lat", "lon", "altitude_ft", "heading"], FLIGHT.iso(), LAT, LON,
+                 numbers(FLIGHT.altitude_ft), numbers(FLIGHT.track_deg))  # fmt: skip
+    track = read_one(tmp_path, "a.csv", text, columns={"track": "heading"})
+    assert {source.channel for source in track.sources if source.column == "heading"} == {"track_true_deg"}
+
+
+@pytest.mark.parametrize(("lines", "by_line"), [(("[1]", "[2]"), True), (("[1]", "[2"), False)])
+def test_the_first_two_lines_tell_rows_of_json_from_a_list_over_lines(
+    lines: tuple[str, ...], by_line: bool
+) -> None:
+    assert is_by_line("\n".join([*lines, "x"])) == by_line
+
+
+def test_a_table_of_one_row_that_breaks_off_loses_nothing(tmp_path: Path) -> None:
+    with pytest.raises(LogError):
+        read_text(tmp_path, "a.csv", "time,lat,lon,alt\n2026-03-14T12:00:00Z,48.1,11")

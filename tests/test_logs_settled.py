@@ -212,6 +212,17 @@ def test_an_unmarked_heading_is_true_or_magnetic_by_what_is_left_of_it_over_all_
     assert not reference(moving(0.0), EAST_20, heading_unmarked_deg=np.full(1200, 10.0)).channels
 
 
+@pytest.mark.parametrize(
+    ("offset_deg", "becomes"), [(0.0, "true"), (-1.8, None), (-2.4, None), (-4.2, "magnetic")]
+)
+def test_halfway_between_true_and_magnetic_a_heading_is_neither(
+    offset_deg: float, becomes: str | None
+) -> None:
+    """The World Magnetic Model of 2025 gives about 4° east over Munich."""
+    found = reference(heading_unmarked_deg=(ROUND.track_deg + offset_deg) % 360.0)
+    assert list(found.channels) == ([f"heading_{becomes}_deg"] if becomes else [])
+
+
 def test_unmarked_speeds_and_magnetic_tracks_go_where_they_belong() -> None:
     over, other = ROUND.speed_kt + NOISE, 0.9 * ROUND.speed_kt
     found = reference(speed_unmarked_kt=over)

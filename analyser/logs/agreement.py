@@ -49,9 +49,8 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
         return None
     track, turn = moved.track_deg, moved.turn_dps
     gap = wrap180(here - track)
-    # About the median round the circle, no difference is cut at 180°.
+    # About the mean round the circle, no difference is cut at 180°.
     middle = float(np.degrees(np.angle(np.exp(1j * np.radians(gap)).mean())))
-    middle += float(np.median(wrap180(gap - middle)))
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
     design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])

@@ -100,7 +100,7 @@ def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
         beside_m += 2.0 * rounded_m
         most_deg += PACE.turning_dps * count * usual_s
     turned = float(np.degrees(np.angle(first * np.conj(last))))
-    onward = moved * np.conj(last) / max(abs(last), 1e-9)
+    onward = moved * np.conj(last) / abs(last)
     goes_on = -0.5 * usual_s * speed - rounded_m <= onward.real <= flown_m
     same_speed += PACE.turned_in_wind_share * np.sin(0.5 * np.radians(abs(turned)))
     same = abs(turned) < most_deg and abs(after / before - 1.0) < same_speed
@@ -180,7 +180,7 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
     for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
         # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
-        at = slice(max(edge - 1, 0), edge + 2)
+        at = slice(edge - 1, edge + 2)
         alone = _medians(speed, edge)[0] / before
         rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
     stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
@@ -285,7 +285,7 @@ def _there_and_back(speed: FloatArray, sudden: list[int], rough: float) -> tuple
 def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
     """Return the speeds before and after an edge, whose own steps may lie on both sides."""
     rows = PACE.least_rows
-    return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
+    return speed[: edge - 1][-rows:], speed[edge + 2 :][:rows]
 
 
 def _medians(speed: FloatArray, edge: int) -> tuple[float, float]:

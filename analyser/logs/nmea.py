@@ -337,8 +337,12 @@ def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
     recent: list[list[int]] = []
     for place in range(clock.size):
         recent = [chain for chain in recent if chain[-1] > place - RECEIVERS.lately_instants]
-        _continue(recent, recent, [place], times, RECEIVERS.onward_steps * usual)
-        chains += [chain for chain in recent[-1:] if chain[0] == place]
+        followed = _followed(recent, times, place, RECEIVERS.onward_steps * usual)
+        if followed is None:
+            chains.append([place])
+            recent.append(chains[-1])
+        else:
+            followed.append(place)
     if len(chains) > RECEIVERS.most_chains:
         # Noise.
         return np.ones(clock.size, dtype=bool)
@@ -346,20 +350,18 @@ def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
     receivers: list[list[int]] = []
     for chain in chains:
         stopped = [receiver for receiver in receivers if receiver[-1] < chain[0]]
-        _continue(receivers, stopped, chain, times, RECEIVERS.pause_s)
+        followed = _followed(stopped, times, chain[0], RECEIVERS.pause_s)
+        if followed is None:
+            receivers.append(chain)
+        else:
+            followed += chain
     return np.isin(np.arange(clock.size), max(receivers, key=len))
 
 
-def _continue(
-    chains: list[list[int]], may: list[list[int]], places: list[int], times: list[float], within_s: float
-) -> None:
-    """Let places follow the chain whose clock they continue by the least, or begin another."""
-    ahead = {_ahead_s(times[chain[-1]], times[places[0]]): chain for chain in may}
-    step_s = min((step_s for step_s in ahead if 0.0 < step_s <= within_s), default=None)
-    if step_s is None:
-        chains.append(places)
-    else:
-        ahead[step_s].extend(places)
+def _followed(chains: list[list[int]], times: list[float], place: int, within_s: float) -> list[int] | None:
+    """Return the chain whose clock goes on at a place after the shortest time; None where none does so soon."""
+    ahead = {_ahead_s(times[chain[-1]], times[place]): chain for chain in chains}
+    return ahead.get(min((step_s for step_s in ahead if 0.0 < step_s <= within_s), default=_NAN))
 
 
 def _ahead_s(earlier: Any, later: Any) -> Any:
