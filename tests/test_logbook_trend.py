@@ -8,16 +8,10 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from analyser.logbook.logbook_thresholds import TREND
 from analyser.logbook.progress import trends_of
 from analyser.logbook.trend import (
-    _CLIPPED,
-    _EFFICIENCY,
     _FORMS,
-    _TUNING,
-    ALIKE,
-    ALIKE_BESIDE,
-    FEWEST,
-    FEWEST_OTHERS,
     UNKNOWN_COST,
     Series,
     Slope,
@@ -140,10 +134,10 @@ def test_what_kind_of_form_is_common_is_learnt_from_everybody_and_from_the_pilot
         kinds.append(forms_met([one.likelihoods for one in fits.values()]))
         assert kinds[-1].sum() == pytest.approx(1.0)
         # Before a pilot's only item is looked at, everybody's tell; with more items they tell more, the same way.
-        alone = forms_of(fits, ALIKE)["0", "bank"]
+        alone = forms_of(fits, TREND.alike)["0", "bank"]
         many = {("0", str(n)): one for n, one in enumerate(fits.values())}
         assert alone.sum() == pytest.approx(1.0)
-        assert forms_of(many, ALIKE_BESIDE)["0", "0"].max() > alone.max()
+        assert forms_of(many, TREND.alike_beside)["0", "0"].max() > alone.max()
     steady = 0
     returns = np.array([one.size > 0.0 and not one.walks for one in _FORMS])
     walks = np.array([one.walks and one.size >= 0.3 for one in _FORMS])
@@ -207,11 +201,11 @@ def test_an_item_is_held_against_those_that_were_judged_in_the_same_sessions() -
     assert whole is not None and fewer is not None and not np.allclose(whole.beta, fewer.beta)
     assert beside_others("speed", some, costs, reference_share=0.1) is not None
     least = {key: pilot[key] for key in ("bank", "timing", "speed", "track")}
-    assert len(least) == 1 + FEWEST_OTHERS and beside_others("bank", least, costs, reference_share=0.1)
+    assert len(least) == 1 + 3 and beside_others("bank", least, costs, reference_share=0.1)
     del least["track"]
     assert beside_others("bank", least, costs, reference_share=0.1) is None
     few = {key: some[key] for key in ("bank", "timing", "speed", "track")}
-    assert len(few) > FEWEST_OTHERS and beside_others("bank", few, costs, reference_share=0.1) is None
+    assert len(few) > 3 and beside_others("bank", few, costs, reference_share=0.1) is None
 
 
 def test_what_each_item_loses_to_the_wind_is_given_back_before_items_are_held_against_one_another() -> None:
@@ -319,7 +313,7 @@ def test_a_change_is_told_the_way_it_goes(per_week: float, said: str) -> None:
 
 
 def test_too_little_is_no_trend() -> None:
-    few, least = np.arange(FEWEST - 1.0), np.arange(float(FEWEST))
+    few, least = np.arange(4.0), np.arange(5.0)
     assert not Series(few, few, few, few + 1.0).enough and Series(least, least, least, least + 1.0).enough
     one_day = np.zeros(9)
     assert not Series(one_day, np.arange(9.0), one_day, one_day + 1.0).enough
@@ -374,10 +368,10 @@ def test_limits_leave_out_as_much_as_is_said() -> None:
 
 def test_one_wild_session_weighs_as_hubers_estimator_lets_it() -> None:
     """At 95 % of the efficiency with normal noise (Huber 1981, chapter 4): psi' over psi squared, by integration."""
-    inside = norm.cdf(_TUNING) - norm.cdf(-_TUNING)
-    squared = norm.expect(lambda z: np.minimum(z * z, _TUNING**2))
-    assert squared == pytest.approx(_CLIPPED, abs=1e-4)
-    assert inside**2 / squared == pytest.approx(_EFFICIENCY, abs=1e-3)
+    inside = norm.cdf(TREND.tuning) - norm.cdf(-TREND.tuning)
+    squared = norm.expect(lambda z: np.minimum(z * z, TREND.tuning**2))
+    assert squared == pytest.approx(TREND.clipped, abs=1e-4)
+    assert inside**2 / squared == pytest.approx(TREND.efficiency, abs=1e-3)
 
 
 def test_a_flawless_pilot_and_two_sessions_a_day_break_nothing() -> None:

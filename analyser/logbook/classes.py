@@ -13,17 +13,16 @@ from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
 from analyser.logbook.documents import LoggedHold
 from analyser.logbook.leaning import Leaning, leanings
+from analyser.logbook.logbook_thresholds import SAME, STANDING, TREND
 from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order
-from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn, wind_shares
+from analyser.logbook.progress import Experience, ItemProgress, Progress, learn, wind_shares
 from analyser.logbook.sessions import Path, Session
 from analyser.logbook.standard import ItemStandard, standards
-from analyser.logbook.trend import FEWEST, UNKNOWN_COST
+from analyser.logbook.trend import UNKNOWN_COST
 from analyser.rules.scales import Scale
 
 State = Literal["ready", "on the way", "stuck", "too few sessions"]
 STATES: tuple[State, ...] = ("stuck", "on the way", "ready", "too few sessions")
-#: With fewer sessions nothing is said of a pilot.
-LEAST_SESSIONS = 3
 
 
 @dataclass(frozen=True)
@@ -51,24 +50,19 @@ def readiness(progress: Progress) -> Readiness:
     low = [one for one in progress.items if one.now.points < progress.asked_points]
     below = tuple(sorted(low, key=lambda one: one.now.points))
     left = tuple(one for one in progress.standards if one.graded and one.open and one.item != OVERALL)
-    unsafe = sum(bool(one.unsafe) for one in progress.sessions[-RECENT:])
+    unsafe = sum(bool(one.unsafe) for one in progress.sessions[-STANDING.latest_sessions :])
     return Readiness(_state(progress, below, bool(left or unsafe)), below, left, unsafe)
 
 
 def _state(progress: Progress, below: tuple[ItemProgress, ...], something_open: bool) -> State:
-    if len(progress.sessions) < LEAST_SESSIONS:
+    if len(progress.sessions) < STANDING.least_sessions:
         return "too few sessions"
     if not below:
         return "on the way" if something_open else "ready"
     lowest = below[0]
     told_better = lowest.trend is not None and lowest.trend.verdict == "better"
     rising = told_better or lowest.moved > 0
-    return "stuck" if len(lowest.marks) >= FEWEST and not rising else "on the way"
-
-
-#: Two inferred holds are the same exercise when their fixes and courses differ by no more than this.
-SAME_FIX_NM = 0.75
-SAME_COURSE_DEG = 6.0
+    return "stuck" if len(lowest.marks) >= TREND.fewest_sessions and not rising else "on the way"
 
 
 @dataclass(frozen=True)
@@ -185,11 +179,11 @@ def _same(one: LoggedHold, other: LoggedHold) -> bool:
     if one.turns != other.turns or bool(one.leg_minutes) != bool(other.leg_minutes):
         return False
     course, other_course = one.inbound_course_true_deg, other.inbound_course_true_deg
-    if course is None or other_course is None or abs(wrap180(course - other_course)) > SAME_COURSE_DEG:
+    if course is None or other_course is None or abs(wrap180(course - other_course)) > SAME.course_deg:
         return False
     fixes = (one.fix_lon_deg, one.fix_lat_deg, other.fix_lon_deg, other.fix_lat_deg)
     # Inverse geodesic, so that neither the date line nor a pole makes two holds of one.
-    return None not in fixes and float(wgs84().inv(*fixes)[2]) / METRES_PER_NM <= SAME_FIX_NM
+    return None not in fixes and float(wgs84().inv(*fixes)[2]) / METRES_PER_NM <= SAME.fix_nm
 
 
 def _place(one: FlownExercise) -> tuple[float, str]:

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
+from analyser.logbook.logbook_thresholds import LEANING
 from analyser.logbook.marks import in_order
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.standard import scale_of
@@ -29,14 +30,7 @@ from analyser.rules.scales import Scale
 FloatArray = NDArray[np.float64]
 
 ALL_ITEMS = "all"
-#: From so many sessions and grades on a lean is spoken of.
-_LEAST_SESSIONS = 5
-_LEAST_GRADES = 8
-#: How often any lean at all may be seen in a fair instructor.
-_FALSE_WORDS = 0.05
-#: What is held of lean and scatter before any grade, in steps: weak, but it keeps both finite.
-_LEAN_SD = 2.0
-_SCATTER, _SCATTER_LOG_SD = 0.5, 0.7
+#: How far the likelihood is looked at on either side of its top.
 _STEP = 1e-4
 
 
@@ -92,7 +86,10 @@ def leanings(sessions: Sequence[Session], scale: Scale) -> list[Leaning]:
 
 
 def _enough(given: Sequence[_Given]) -> bool:
-    return len(given) >= _LEAST_GRADES and len({session for session, _ in given}) >= _LEAST_SESSIONS
+    return (
+        len(given) >= LEANING.least_grades
+        and len({session for session, _ in given}) >= LEANING.least_sessions
+    )
 
 
 def _leaning(
@@ -118,7 +115,7 @@ def _leaning(
     places = np.clip(points, proposed - 0.5, np.nextafter(proposed + 0.5, 0.0))
     levels = len(scale.levels)
     whole_steps = np.clip(np.floor(places + 0.5), 1.0, float(levels))
-    tail = _FALSE_WORDS / (2.0 * rows)
+    tail = LEANING.false_words / (2.0 * rows)
     (lean, half), (whole, whole_half) = (_lean(given, each, levels, tail) for each in (places, whole_steps))
     return replace(
         counted,
@@ -143,21 +140,21 @@ def _lean(given: Sequence[_Given], places: FloatArray, levels: int, tail: float)
     grades = np.array([float(one.place) for _, one in given])
     upper = np.where(grades >= levels, np.inf, grades + 0.5)
     lower = np.where(grades <= 1, -np.inf, grades - 0.5)
-    usual = math.log(_SCATTER)
+    usual = math.log(LEANING.scatter)
 
     def likely(lean: float, log_scatter: float) -> FloatArray:
         scatter, middle = math.exp(log_scatter), places + lean
         chance = ndtr((upper - middle) / scatter) - ndtr((lower - middle) / scatter)
-        # Everybody slips now and then: no grade is impossible.
-        return np.asarray(np.log(0.99 * chance + 0.01 / levels))
+        slips = LEANING.slip_share
+        return np.asarray(np.log((1.0 - slips) * chance + slips / levels))
 
     def unlikely(at: FloatArray) -> float:
-        prior = (at[0] / _LEAN_SD) ** 2 + ((at[1] - usual) / _SCATTER_LOG_SD) ** 2
+        prior = (at[0] / LEANING.lean_sd) ** 2 + ((at[1] - usual) / LEANING.scatter_log_sd) ** 2
         return 0.5 * float(prior) - float(likely(at[0], at[1]).sum())
 
     lean, log_scatter = map(float, minimize(unlikely, np.array([0.0, usual]), method="BFGS").x)
     less, there, more = (likely(lean + shift, log_scatter) for shift in (-_STEP, 0.0, _STEP))
-    information = max(float(-(more - 2 * there + less).sum()) / _STEP**2 + _LEAN_SD**-2, 1e-6)
+    information = max(float(-(more - 2 * there + less).sum()) / _STEP**2 + LEANING.lean_sd**-2, 1e-6)
     # By how much the sessions disagree (sandwich, sessions as clusters); where all grades agree they hardly differ by
     # luck, and the model's own sigma is a floor.
     _, cluster = np.unique([session for session, _ in given], return_inverse=True)

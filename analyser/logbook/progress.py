@@ -13,14 +13,12 @@ import numpy as np
 
 from analyser.earth.constants import SIGMA_PER_MEDIAN
 from analyser.frozen import dataclass
+from analyser.logbook.logbook_thresholds import STANDING, TREND
 from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, by_item, in_order
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
 from analyser.logbook.sessions import Session
 from analyser.logbook.standard import ItemStandard, Recency, recency, standards
 from analyser.logbook.trend import (
-    ALIKE,
-    ALIKE_BESIDE,
-    BESIDE,
     UNKNOWN_COST,
     Fits,
     FloatArray,
@@ -35,13 +33,6 @@ from analyser.logbook.trend import (
 )
 from analyser.rules.graded_items import GradedItem, item_of
 from analyser.rules.scales import Scale
-
-#: How many of the latest sessions say where a pilot stands now; of entries, one a hold, twice as many.
-RECENT = 4
-#: How much one circuit differs from the next where nobody's tell, in points squared; with how many differences that is
-#: held, a pilot's beside everybody's too; and the least, for points cannot be told apart more finely.
-_UNKNOWN_NOISE, _NOISE_WEIGHT, _LEAST_NOISE = 64.0, 10.0, 4.0
-_USUAL_CIRCUITS = 4
 
 
 @dataclass(frozen=True)
@@ -158,7 +149,7 @@ def learn(sessions: Sequence[Session]) -> Experience:
     each = [mark.wind_share for found in marks.values() for one in found.values() for mark in one]
     shares = [share for share in each if share is not None]
     # Where no wind is known: a usual one.
-    reference = round(float(np.median(shares)), 2) if shares else 0.1
+    reference = round(float(np.median(shares)), 2) if shares else STANDING.usual_wind_share
     noise = _noise(marks)
     series = {pilot: _pilots_series(pilot, found, noise, reference) for pilot, found in marks.items()}
     keys = sorted({key for found in series.values() for key in found})
@@ -183,10 +174,10 @@ def _noise(marks: Mapping[str, Mapping[str, Sequence[SessionMark]]]) -> dict[tup
             everybody[key] = before[0] + squares, before[1] + freedom
 
     def drawn(squares: float, freedom: int, towards: float) -> float:
-        return (squares + _NOISE_WEIGHT * towards) / (freedom + _NOISE_WEIGHT)
+        return (squares + STANDING.noise_weight * towards) / (freedom + STANDING.noise_weight)
 
-    usual = {key: drawn(*sums, _UNKNOWN_NOISE) for key, sums in everybody.items()}
-    return {place: max(_LEAST_NOISE, drawn(*sums, usual[place[1]])) for place, sums in told.items()}
+    usual = {key: drawn(*sums, STANDING.unknown_noise) for key, sums in everybody.items()}
+    return {place: max(STANDING.least_noise, drawn(*sums, usual[place[1]])) for place, sums in told.items()}
 
 
 def _pilots_series(
@@ -205,11 +196,11 @@ def _pilots_series(
         if key == OVERALL and items:
             # The whole hold is the mean of its items, over some circuits: a hold does not tell here how many.
             of_items = float(np.mean([noise[pilot, each] for each in items]))
-            spread = np.full(len(sessions), of_items / len(items) / _USUAL_CIRCUITS)
+            spread = np.full(len(sessions), of_items / len(items) / STANDING.usual_circuits)
         else:
             circuits = np.array([len(one.marks) for one in sessions], float)
-            # A median of three circuits or more scatters more than their mean.
-            spread = noise[pilot, key] / circuits * np.where(circuits > 2, 1.3, 1.0)
+            # Two have no median but their mean.
+            spread = noise[pilot, key] / circuits * np.where(circuits > 2, STANDING.median_noise_ratio, 1.0)
         found[key] = Series(
             np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in sessions]),
             np.array([mark.points for mark in sessions]),
@@ -238,10 +229,10 @@ def trends_of(
             other = beside_others(key, items, costs, reference_share=reference) if key in items else None
             if other is not None:
                 beside[pilot, key] = other
-    common, common_beside = forms_of(fits, ALIKE), forms_of(beside, ALIKE_BESIDE)
+    common, common_beside = forms_of(fits, TREND.alike), forms_of(beside, TREND.alike_beside)
     of, of_beside = (Counter(pilot for pilot, _ in found) for found in (fits, beside))
     slopes = {
-        (pilot, key): one.slope(common_beside[pilot, key], tail=BESIDE / (2.0 * of_beside[pilot]))
+        (pilot, key): one.slope(common_beside[pilot, key], tail=TREND.false_beside / (2.0 * of_beside[pilot]))
         for (pilot, key), one in beside.items()
     }
     return {
@@ -307,7 +298,7 @@ def _item_progress(
     allowed = np.clip(points - cost.per_share * winds, 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]
     right = [mark.within for one in marks for mark in one.marks]
-    lately = right[-2 * RECENT :]
+    lately = right[-2 * STANDING.latest_sessions :]
     return ItemProgress(
         item=about,
         marks=tuple(marks),
@@ -321,13 +312,15 @@ def _item_progress(
 
 
 def _entry_standing(allowed: FloatArray) -> Standing:
-    latest = allowed[-2 * RECENT :]
+    latest = allowed[-2 * STANDING.latest_sessions :]
     scatter = float(np.std(allowed)) * math.sqrt(allowed.size / max(1, allowed.size - 1))
-    return Standing(float(np.mean(latest)), max(scatter, 2.0) / math.sqrt(latest.size), latest.size)
+    return Standing(
+        float(np.mean(latest)), max(scatter, STANDING.least_scatter) / math.sqrt(latest.size), latest.size
+    )
 
 
 def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
-    latest = allowed[-RECENT:]
+    latest = allowed[-STANDING.latest_sessions :]
     residuals = allowed - (trend.line if trend else np.median(allowed))
     count = residuals.size
     correlation = trend.correlation if trend else 0.0
@@ -337,12 +330,15 @@ def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
         jumps = SIGMA_PER_MEDIAN * float(np.median(np.abs(np.diff(allowed))))
         scatter = min(scatter, jumps / math.sqrt(2.0 * max(0.1, 1.0 - correlation)))
     # One session does not tell by how much another one differs, and two that agree may do so by chance.
-    scatter = math.sqrt(((count - 1) * scatter**2 + _UNKNOWN_NOISE) / count)
+    scatter = math.sqrt(((count - 1) * scatter**2 + STANDING.unknown_noise) / count)
     # Sessions that resemble their neighbours tell less than as many that do not.
     lags = np.arange(1, latest.size)
     alike = 2.0 * float(np.sum((1.0 - lags / latest.size) * correlation**lags))
-    # A median of normal noise scatters 1.25 times as much as a mean.
-    sd = 1.25 * max(scatter, 2.0) * math.sqrt((1.0 + alike) / latest.size)
+    sd = (
+        STANDING.median_sd_ratio
+        * max(scatter, STANDING.least_scatter)
+        * math.sqrt((1.0 + alike) / latest.size)
+    )
     return Standing(float(np.median(latest)), sd, latest.size)
 
 

@@ -19,12 +19,13 @@ import analyser
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.documents import iso_utc, lasts_s, now, starts
+from analyser.logbook.logbook_thresholds import SAME
 from analyser.logbook.marks import item_points, proposable
 from analyser.logbook.names import alike, counted, name_key, storable
 from analyser.logbook.reading import read_session
 from analyser.logbook.sessions import Given, Grade, Kept, Session, Trace, as_plain
 from analyser.logbook.tables import debrief, grade, hold, measure, person, recording, session
-from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
+from analyser.logbook.trace import Relation, relation
 from analyser.rules.scales import Scale
 
 Kind = Literal["new", "already there", "re-debriefed", "longer", "taken out"]
@@ -95,14 +96,10 @@ def write_entry(connection: Connection, new: Session) -> RecordOutcome:
     return RecordOutcome(kind, here.key, said + kept_as)
 
 
-#: Two names that are so much alike may be one person's; sisters' and brothers' mostly are not.
-_ALIKE = 0.85
-
-
 def _called(new: Session, everybody: Sequence[str]) -> str:
     """Name the pilot as the logbook does; of a new name that is much like another's that is asked about."""
     written = {name_key(one): one for one in everybody}.get(name_key(new.pilot))
-    close = [] if written else alike(new.pilot, everybody, cutoff=_ALIKE)
+    close = [] if written else alike(new.pilot, everybody, cutoff=SAME.name_ratio)
     if not close:
         return written or new.pilot
     mend = f'analyser logbook move {new.reference} --pilot "{close[0]}"'
@@ -187,7 +184,7 @@ def _again(rows: SessionRows, here: Session, new: Session) -> tuple[Kind, str]:
     last, made = here.debrief, new.debrief
     other_file = last.document["log"]["sha256"] != new.log_sha256
     told = f"the flight of {here.log_name}, which is in the logbook already; nothing was added"
-    if other_file and (lasts_s(made.document) or 0.0) < (lasts_s(last.document) or 0.0) - SAME_LENGTH_S:
+    if other_file and (lasts_s(made.document) or 0.0) < (lasts_s(last.document) or 0.0) - SAME.length_s:
         return "already there", told
     if any(one.is_like(made) for one in (*here.earlier, last)):
         # The person may have gone back to an earlier way of judging: that one counts again.

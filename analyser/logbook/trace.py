@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.logbook.logbook_thresholds import SAME
 from analyser.logbook.sessions import Trace
 
 #: A turn at three degrees a second is still round with a point every three seconds.
@@ -58,17 +59,6 @@ def _points(time_s: Any, first: Any, second: Any, decimals: int) -> list[list[fl
 
 Relation = Literal["longer", "same", "shorter"]
 
-#: Share of the shorter recording's time that must lie within the other one.
-_SHARED_TIME = 0.9
-#: With less in common nothing is concluded, seconds.
-_LEAST_COMMON_S = 60.0
-#: Share of the common places that must agree, and how closely: two receivers in one cockpit, not two aircraft.
-_SHARED_PLACES = 0.9
-_SAME_PLACE_NM = 0.05
-#: Aircraft that stand beside each other agree all the time: something must have been flown.
-_LEAST_EXTENT_NM = 0.3
-#: Recordings that differ by less are equally long, seconds.
-SAME_LENGTH_S = 5.0
 _NM_PER_DEG = 60.0
 
 
@@ -87,13 +77,13 @@ def relation(
     if not _same(one, other):
         return None
     more = np.ptp(one[:, 0]) - np.ptp(other[:, 0])
-    return "same" if abs(more) <= SAME_LENGTH_S else "longer" if more > 0 else "shorter"
+    return "same" if abs(more) <= SAME.length_s else "longer" if more > 0 else "shorter"
 
 
 def _same(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
     begin, end = max(one[0, 0], other[0, 0]), min(one[-1, 0], other[-1, 0])
     shorter = min(np.ptp(one[:, 0]), np.ptp(other[:, 0]))
-    if end - begin < max(_LEAST_COMMON_S, _SHARED_TIME * shorter):
+    if end - begin < max(SAME.least_common_s, SAME.time_share * shorter):
         return False
     # At the instants of the coarser one, so that no corner of it is cut.
     coarse, fine = (
@@ -107,5 +97,5 @@ def _same(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
     turned = np.unwrap(fine[:, 2], period=360.0)
     east = _NM_PER_DEG * narrow * wrap180(at[:, 2] - np.interp(at[:, 0], fine[:, 0], turned))
     extent = _NM_PER_DEG * max(np.ptp(at[:, 1]), narrow * np.ptp(np.unwrap(at[:, 2], period=360.0)))
-    agree = float(np.mean(np.hypot(east, north) <= _SAME_PLACE_NM))
-    return bool(agree >= _SHARED_PLACES and extent >= _LEAST_EXTENT_NM)
+    agree = float(np.mean(np.hypot(east, north) <= SAME.place_nm))
+    return bool(agree >= SAME.places_share and extent >= SAME.least_extent_nm)

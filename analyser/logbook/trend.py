@@ -41,28 +41,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
+from analyser.logbook.logbook_thresholds import TREND
 
 FloatArray = NDArray[np.float64]
-
-#: Huber's tuning constant: 95 % efficient where the noise is normal.
-_TUNING = 1.345
-_EFFICIENCY = 0.95
-#: The mean of z² for normal noise z, when beyond the tuning constant it is cut off there.
-_CLIPPED = 0.7102
-#: With fewer sessions no trend is spoken of.
-FEWEST = 5
-#: With fewer other items an item is not looked at beside them.
-FEWEST_OTHERS = 3
-#: How often anything may be said of a pilot in whom nothing has changed, of items by themselves and beside the others:
-#: of both together not quite one in twenty. Most of it goes where most can be seen, beside the others.
-BY_ITSELF, BESIDE = 0.002, 0.045
-#: Of a change beside the others, the least share that the item by itself must have gone.
-_OWN_SHARE = 0.5
-#: What one of a pilot's other items says of how an item goes beside the others counts to this power; by itself it says
-#: nothing more than any pilot's, for what all items have in common is seen in each of them again.
-ALIKE_BESIDE, ALIKE = 0.25, 0.0
-#: What is held before anybody flew weighs as much as so many series of sessions.
-_PRIOR_SERIES = 5.0
 
 
 @dataclass(frozen=True)
@@ -103,9 +84,8 @@ class WindCost:
     sd: float
 
 
-#: What is assumed before anybody flew: no cost, known badly (a wind of a fifth of the airspeed costs
-#: nothing, give or take 20 points).
-UNKNOWN_COST = WindCost(0.0, 100.0)
+#: What is assumed before anybody flew: no cost, known badly.
+UNKNOWN_COST = WindCost(0.0, TREND.unknown_cost_sd)
 
 
 @dataclass(frozen=True)
@@ -123,7 +103,7 @@ class Series:
     @property
     def enough(self) -> bool:
         """Whether a trend is spoken of: enough sessions, and not all on one day."""
-        return self.points.size >= FEWEST and float(np.ptp(self.weeks)) >= 1.0 / 7.0
+        return self.points.size >= TREND.fewest_sessions and float(np.ptp(self.weeks)) >= 1.0 / 7.0
 
 
 @dataclass(frozen=True)
@@ -164,9 +144,9 @@ class Trend:
         own, beside = self.slope, self.beside
         if own.low > 0.0 or own.high < 0.0:
             return "better" if own.low > 0.0 else "worse"
-        if beside and beside.low > 0.0 and own.per_week >= _OWN_SHARE * beside.per_week:
+        if beside and beside.low > 0.0 and own.per_week >= TREND.own_share * beside.per_week:
             return "better"
-        if beside and beside.high < 0.0 and own.per_week <= _OWN_SHARE * beside.per_week:
+        if beside and beside.high < 0.0 and own.per_week <= TREND.own_share * beside.per_week:
             return "worse"
         return "no trend"
 
@@ -209,7 +189,7 @@ def forms_met(tables: Sequence[FloatArray]) -> FloatArray:
     seen = np.array(tables).reshape(-1, common.size)
     for _ in range(200 if tables else 0):
         counts = common * seen
-        counts = _PRIOR_SERIES * _HELD_LIKELY + (counts / counts.sum(axis=1, keepdims=True)).sum(axis=0)
+        counts = TREND.prior_series * _HELD_LIKELY + (counts / counts.sum(axis=1, keepdims=True)).sum(axis=0)
         common = counts / counts.sum()
     return common
 
@@ -269,7 +249,7 @@ def fit_forms(series: Series, prior: WindCost, *, reference_share: float, either
     return Fits(
         weeks=weeks,
         beta=beta,
-        covariance=np.linalg.inv(normal) / _EFFICIENCY,
+        covariance=np.linalg.inv(normal) / TREND.efficiency,
         likelihoods=np.exp(told - told.max()),
         neighbours=np.mean(beside / np.sqrt(spread[:, 1:] * spread[:, :-1]), axis=1),
     )
@@ -287,14 +267,13 @@ def beside_others(
     own = series[item]
     there = {key: np.isin(one.weeks, own.weeks) for key, one in series.items() if key != item}
     others = {key: which for key, which in there.items() if which.sum() == own.weeks.size}
-    if len(others) < FEWEST_OTHERS or not own.enough:
+    if len(others) < TREND.fewest_others or not own.enough:
         return None
     winds = own.shares - reference_share
     allowed = [series[key].points[which] - costs[key].per_share * winds for key, which in others.items()]
     noise = np.mean([series[key].noise[which] for key, which in others.items()], axis=0)
     points = own.points - costs[item].per_share * winds - np.sort(allowed, axis=0)[1:-1].mean(axis=0)
-    # A mean without its highest and lowest scatters hardly more than the mean of all.
-    left = Series(own.weeks, points, own.shares, own.noise + 1.1 * noise / len(others))
+    left = Series(own.weeks, points, own.shares, own.noise + TREND.without_ends_ratio * noise / len(others))
     doubt = WindCost(0.0, math.sqrt(2.0) * costs[item].sd)
     return fit_forms(left, doubt, reference_share=reference_share, either_way=True)
 
@@ -309,9 +288,9 @@ def trend_of(fits: Fits, common: FloatArray, *, items: int, beside: Slope | None
     lines = fits.beta @ rows.T
     line = np.asarray(share @ lines)
     spread = share @ (np.einsum("ij,kjl,il->ki", rows, fits.covariance, rows) + (lines - line) ** 2)
-    half = 1.96 * np.sqrt(spread)
+    half = TREND.limits_sigmas * np.sqrt(spread)
     return Trend(
-        slope=fits.slope(common, tail=BY_ITSELF / (2.0 * items)),
+        slope=fits.slope(common, tail=TREND.false_by_itself / (2.0 * items)),
         beside=beside,
         cost=WindCost(float(share @ fits.beta[:, 2]), math.sqrt(float(share @ fits.covariance[:, 2, 2]))),
         correlation=float(share @ fits.neighbours),
@@ -340,7 +319,7 @@ def wind_cost(groups: Sequence[Series]) -> WindCost:
     """
     useful = [one for one in groups if one.enough]
     count = sum(one.weeks.size for one in useful) - 2 * len(useful)
-    if count < 4:
+    if count < TREND.fewest_for_wind:
         return UNKNOWN_COST
     # What is each pilot's own is taken out first: a column for each would make a class's matrix huge.
     wind = np.concatenate([_without_line(one.weeks, one.shares) for one in useful])
@@ -351,9 +330,9 @@ def wind_cost(groups: Sequence[Series]) -> WindCost:
             wind[None, :, None], seen[None] / sigma, WindCost(0.0, UNKNOWN_COST.sd / sigma)
         )
         cost = sigma * float(beta[0, 0])
-        inside = np.minimum(residuals**2, _TUNING**2)
-        sigma = max(1.0, sigma * math.sqrt(float(inside.sum()) / (_CLIPPED * count)))
-    sd = 1.0 / math.sqrt(float(wind @ wind) * _EFFICIENCY / sigma**2 + UNKNOWN_COST.sd**-2)
+        inside = np.minimum(residuals**2, TREND.tuning**2)
+        sigma = max(1.0, sigma * math.sqrt(float(inside.sum()) / (TREND.clipped * count)))
+    sd = 1.0 / math.sqrt(float(wind @ wind) * TREND.efficiency / sigma**2 + UNKNOWN_COST.sd**-2)
     return WindCost(min(0.0, cost), sd)
 
 
@@ -377,7 +356,7 @@ def _huber(design: FloatArray, observed: FloatArray, prior: WindCost) -> tuple[F
         right[:, -1] += prior.per_share / prior.sd**2
         beta = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0])
         residuals = np.asarray(observed - np.einsum("kni,ki->kn", design, beta))
-        weights = np.minimum(1.0, _TUNING / np.maximum(np.abs(residuals), 1e-9))
+        weights = np.minimum(1.0, TREND.tuning / np.maximum(np.abs(residuals), 1e-9))
         if np.allclose(beta, before, rtol=1e-5, atol=1e-4):
             break
     return beta, residuals

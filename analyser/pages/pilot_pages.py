@@ -8,13 +8,13 @@ from typing import Any
 
 from analyser.earth.angles import whole_direction
 from analyser.logbook.documents import LoggedHold
+from analyser.logbook.logbook_thresholds import TREND
 from analyser.logbook.marks import title_of
 from analyser.logbook.names import counted
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.sessions import Session, TrailEntry
 from analyser.logbook.standard import RULE
-from analyser.logbook.trend import FEWEST
 from analyser.pages import progress_charts as charts
 from analyser.pages.grades import grades_by_session, remark_rows, told
 from analyser.pages.template import render
@@ -90,7 +90,9 @@ def summary(progress: Progress) -> list[str]:
     if worse:
         said.append(f"Getting worse, the wind allowed for: {worse}.")
     if not any(one.trend for one in progress.items):
-        said.append(f"To tell a change takes {FEWEST} sessions at least, on more than one day.")
+        said.append(
+            f"To tell a change takes {TREND.fewest_sessions} sessions at least, on more than one day."
+        )
     elif not better and not worse:
         moved = ", ".join(one.item.title.lower() for one in progress.items if one.moved and not one.count)
         said.append(

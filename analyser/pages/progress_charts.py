@@ -9,10 +9,11 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
+from analyser.logbook.logbook_thresholds import TREND
 from analyser.logbook.marks import SessionMark
 from analyser.logbook.names import counted
 from analyser.logbook.progress import Count, ItemProgress, Standing
-from analyser.logbook.trend import FEWEST, Trend
+from analyser.logbook.trend import Trend
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, window_round
 from analyser.pages.figures.svg import svg
@@ -81,7 +82,7 @@ def trend_words(item: ItemProgress) -> str:
     if item.count is not None:
         return f"{item.count.right} of {item.count.of} right."
     count = len(item.marks)
-    if item.trend is None and count < FEWEST:
+    if item.trend is None and count < TREND.fewest_sessions:
         return f"Judged in {counted(count, 'session')}: too few to tell a change yet."
     if item.trend is None:
         return "No change can be told: the sessions lie on one day, or have no dates."

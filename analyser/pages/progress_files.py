@@ -10,7 +10,8 @@ from datetime import date
 from pathlib import Path
 
 from analyser.frozen import dataclass
-from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness, readiness
+from analyser.logbook.classes import STATES, Readiness, readiness
+from analyser.logbook.logbook_thresholds import STANDING
 from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Session, TrailEntry
@@ -160,7 +161,7 @@ def class_page(members: Sequence[Member], *, on: date) -> str:
         rows=ordered,
         counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
         asked=number(asked),
-        least=LEAST_SESSIONS,
+        least=STANDING.least_sessions,
         on=on,
         why=why_words,
         change=lambda one: trend_words(one) if one and changes(one) else "",
