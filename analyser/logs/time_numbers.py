@@ -330,7 +330,13 @@ def _is_hhmmss(known: FloatArray) -> bool:
 
 
 def _seams(steps: FloatArray, most: float = np.inf) -> bool:
-    """Tell whether some steps, usually of less than ``most``, are 40 more than others: from 59 on to 100."""
+    """Tell whether some steps, usually of less than ``most``, are 40 more than others: from 59 on to 100.
+
+    At a full hour, from 5959 on to 10000, one is 4,040 more.
+    """
     usual = float(np.median(steps)) if steps.size else 0.0
     tolerance = min(max(0.5, TIMES.uneven_share * usual), TIMES.most_uneven)
-    return 0.0 < usual < most and bool((np.abs(steps - usual - 40.0) < tolerance).any())
+    more = steps - usual
+    return 0.0 < usual < most and bool(
+        (np.minimum(np.abs(more - 40.0), np.abs(more - 4040.0)) < tolerance).any()
+    )
