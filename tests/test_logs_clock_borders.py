@@ -103,6 +103,15 @@ def test_rows_that_creep_on_by_less_than_a_thirtieth_of_a_step_stand(creeps: flo
     assert flown.samples == (61 if out else 81)
 
 
+def test_a_pause_is_one_where_the_row_before_it_was_put_back_to_the_very_place_of_another() -> None:
+    """Two rows that creep on stand; between the two that are left lies no way, and so no direction."""
+    steps, took = np.full(80, SPEED, dtype=complex), np.ones(80)
+    steps[30:33] = 1.5, 1.5, -3.0
+    took[33] = 31.0
+    (seam,) = take_out_pauses(flight(np.concatenate([[0.0], np.cumsum(took)]), steps)).seams
+    assert seam.removed_s == pytest.approx(30.0, abs=1.0)
+
+
 def test_two_pauses_are_two_seams_each_on_the_clock_of_what_was_flown() -> None:
     took = np.ones(100)
     took[[30, 60]] = 21.0, 41.0

@@ -100,7 +100,8 @@ def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
         beside_m += 2.0 * rounded_m
         most_deg += PACE.turning_dps * count * usual_s
     turned = float(np.degrees(np.angle(first * np.conj(last))))
-    onward = moved * np.conj(last) / abs(last)
+    # Rows that crept on a little and were put back leave a step of no length.
+    onward = moved * np.conj(last) / max(abs(last), 1e-9)
     goes_on = -0.5 * usual_s * speed - rounded_m <= onward.real <= flown_m
     same_speed += PACE.turned_in_wind_share * np.sin(0.5 * np.radians(abs(turned)))
     same = abs(turned) < most_deg and abs(after / before - 1.0) < same_speed

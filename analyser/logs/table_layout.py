@@ -20,8 +20,6 @@ from analyser.logs.units import is_unit
 
 #: Tried in this order; at the same score the earlier one wins.
 SEPARATORS = (",", ";", "\t", "|", " ")
-#: Units rows describe times as ``hh:mm:ss`` or ``yyyy-mm-dd``.
-_TIME_PATTERN = re.compile(r"\W*[hmsydtzuc]+[:/-][hmsydtzuc\W]*", re.IGNORECASE)
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
 #: The mark in a cell that is a number, and the first in one that may be more; numbers whose mark may part thousands.
 _MARK, _MARK_INSIDE = re.compile(r"^[+-]?\d+([.,])\d+$"), re.compile(r"\d([.,])\d")
@@ -185,11 +183,15 @@ def _score(headers: list[str], told: set[str]) -> float:
 
 def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
-    marked = sum(
-        is_unit(cell) or is_unit(cell.split()[0]) or bool(_TIME_PATTERN.fullmatch(cell)) for cell in filled
-    )
+    marked = sum(is_unit(cell) or is_unit(cell.split()[0]) or _is_pattern(cell) for cell in filled)
     # One column alone may have a unit; a row without a number and with nothing else is no row of data.
     return marked >= max(2, len(filled) // 2) or marked == len(filled) == 1
+
+
+def _is_pattern(cell: str) -> bool:
+    """Units rows describe times as ``hh:mm:ss`` or ``yyyy-mm-dd``."""
+    letters = {letter for letter in cell.lower() if letter.isalnum()}
+    return bool(letters) and letters <= set("hmsydtzuc") and any(mark in cell for mark in ":-/")
 
 
 def _is_number(cell: str) -> bool:
