@@ -171,6 +171,11 @@ def _degrees_minutes(value: float, digits: int, letters: str, decimals: int) -> 
     return f"{text}.{minutes % 10**decimals:0{decimals}d}", letters[0 if value >= 0 else 1]
 
 
+def nmea_place(lat: float, lon: float) -> str:
+    """Write latitude, its side, longitude and its side as NMEA's fields."""
+    return ",".join((*_degrees_minutes(lat, 2, "NS", 6), *_degrees_minutes(lon, 3, "EW", 6)))
+
+
 def as_nmea(flight: Invented, talker: str = "GP") -> str:
     """Write RMC, GGA and HDT for each sample."""
     lines = []
@@ -184,7 +189,7 @@ def as_nmea(flight: Invented, talker: str = "GP") -> str:
         flight.heading_deg,
         strict=True,
     ):
-        place = ",".join((*_degrees_minutes(lat, 2, "NS", 6), *_degrees_minutes(lon, 3, "EW", 6)))
+        place = nmea_place(lat, lon)
         clock = f"{moment:%H%M%S}.{moment.microsecond // 10_000:02d}"
         lines.append(sentence(f"{talker}RMC,{clock},A,{place},{gs:.2f},{trk:.1f},{moment:%d%m%y},,,A"))
         lines.append(sentence(f"{talker}GGA,{clock},{place},1,09,0.8,{alt * 0.3048:.2f},M,47.0,M,,"))

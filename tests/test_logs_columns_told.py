@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.logs.track import Track
-from tests.logs_invented import START, Invented, invented_flight
+from tests.logs_invented import START, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
 
 FLIGHT = invented_flight(300)
@@ -24,7 +24,7 @@ TOW_S = 6 * 86_400.0 + 43_200.0 + 18.0 + FLIGHT.time_s
 
 def _read(folder: Path, **columns: Sequence[object]) -> Track:
     """Read a table whose headers are the keys, with blanks for their low lines."""
-    headers = [name.strip("_").replace("_", " ") for name in columns]
+    headers = [name.replace("_", " ") for name in columns]
     return read_one(folder, "a.csv", table(headers, *columns.values()))
 
 
@@ -155,22 +155,19 @@ def test_over_midnight_the_clock_tells_the_day(tmp_path: Path, steps_at: int | N
 
 
 @pytest.mark.parametrize(
-    ("date_header", "time_header", "start", "offset"),
-    [
-        # 00:30 local of the 15th is 23:30 UTC of the 14th.
-        ("date_local", "time_utc", "23:30", 1),
-        ("date_utc", "time_local", "00:30", 1),
-    ],
+    ("date_header", "time_header", "start"),
+    # An hour ahead of UTC 00:30 of the 15th is 23:30 UTC of the 14th.
+    [("date_local", "time_utc", "23:30"), ("date_utc", "time_local", "00:30")],
 )
 def test_a_date_of_one_zone_beside_a_clock_of_another(
-    tmp_path: Path, date_header: str, time_header: str, start: str, offset: int
+    tmp_path: Path, date_header: str, time_header: str, start: str
 ) -> None:
     flight = invented_flight(ROWS, start=datetime.fromisoformat("2026-03-14T23:30:00+00:00"))
-    local, utc = timedelta(hours=offset), timedelta()
+    local, utc = timedelta(hours=1), timedelta()
     day = [f"{one + (local if 'local' in date_header else utc):%Y-%m-%d}" for one in flight.moments()]
     clock = [f"{one + (local if 'local' in time_header else utc):%H:%M:%S}" for one in flight.moments()]
     assert clock[0].startswith(start)
-    columns = {date_header: day, time_header: clock, "utc_offset": [f"+0{offset}:00"] * ROWS}
+    columns = {date_header: day, time_header: clock, "utc_offset": ["+01:00"] * ROWS}
     track = _read(tmp_path, **columns, lat=LAT, lon=LON)
     assert track.start_utc == flight.start and track.samples == ROWS
     del columns["utc_offset"]
@@ -202,11 +199,12 @@ def test_of_two_columns_of_times_the_finer_one_counts_where_the_other_repeats(tm
     fast = invented_flight(ROWS, interval_s=0.25)
     lat, lon = positions(fast)
     whole = [f"{one:%Y-%m-%dT%H:%M:%SZ}" for one in fast.moments()]
-    headers = ["time", "elapsed (s)", "lat", "lon"]
+    headers = ["time utc", "elapsed (s)", "lat", "lon"]
     text = table(headers, whole, numbers(fast.time_s + 7.0, 2), lat, lon)
     finer = read_one(tmp_path, "a.csv", text)
     assert _told(finer)["elapsed (s)"] == _time("s") and "time-refined" in codes(finer)
     np.testing.assert_allclose(finer.time_s, fast.time_s, atol=1e-6)
+    assert finer.start_utc == fast.start
     # Beside moments that differ, or where it repeats itself, it is not used.
     for times, beside in ((FLIGHT.iso(), FLIGHT.time_s + 7.0), (whole, np.floor(fast.time_s) + 7.0)):
         other = read_one(tmp_path, "a.csv", table(headers, times, numbers(beside, 2), lat, lon))
@@ -284,11 +282,8 @@ def test_the_sides_of_positions_in_columns_of_their_own(
     assert _told(track)["e/w"] == ("position", "", "recognised")
 
 
-def _flown(flight: Invented) -> list[str]:
-    return [f"{one:.1f} kt" for one in flight.ground_speed_kt]
-
-
 def test_cells_that_carry_their_unit(tmp_path: Path) -> None:
-    track = _read(tmp_path, time=FLIGHT.iso(), lat=LAT, lon=LON, gs=_flown(FLIGHT))
+    speeds = [f"{one:.1f} kt" for one in FLIGHT.ground_speed_kt]
+    track = _read(tmp_path, time=FLIGHT.iso(), lat=LAT, lon=LON, gs=speeds)
     assert _told(track)["gs"] == ("ground_speed_kt", "kt", "recognised")
     np.testing.assert_allclose(track.channels["ground_speed_kt"], FLIGHT.ground_speed_kt, atol=0.06)

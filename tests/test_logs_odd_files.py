@@ -15,7 +15,7 @@ import pytest
 
 from analyser.errors import LogError
 from analyser.logs.read import read_log
-from tests.logs_invented import Invented, as_fit, as_igc, invented_flight, sentence
+from tests.logs_invented import Invented, as_fit, as_igc, invented_flight, nmea_place, sentence
 from tests.logs_reading import codes, read_one, read_text
 
 FLIGHT = invented_flight(samples=60)
@@ -106,17 +106,12 @@ def test_lines_with_blanks_beside_commas_and_lines_that_share_times(
     assert _lies_on(track, FLIGHT)
 
 
-def _place(lat: float, lon: float) -> str:
-    north, east = divmod(lat * 60.0, 60.0), divmod(lon * 60.0, 60.0)
-    return f"{north[0]:02.0f}{north[1]:08.5f},N,{east[0]:03.0f}{east[1]:08.5f},E"
-
-
 def _rmc(moment: datetime, lat: float, lon: float) -> str:
-    return sentence(f"GPRMC,{moment:%H%M%S}.00,A,{_place(lat, lon)},100.0,90.0,{moment:%d%m%y},,,A")
+    return sentence(f"GPRMC,{moment:%H%M%S}.00,A,{nmea_place(lat, lon)},100.0,90.0,{moment:%d%m%y},,,A")
 
 
 def _gga(moment: datetime, lat: float, lon: float) -> str:
-    return sentence(f"GPGGA,{moment:%H%M%S}.00,{_place(lat, lon)},1,09,0.8,1200.0,M,47.0,M,,")
+    return sentence(f"GPGGA,{moment:%H%M%S}.00,{nmea_place(lat, lon)},1,09,0.8,1200.0,M,47.0,M,,")
 
 
 POINTS = list(zip(FLIGHT.moments(), FLIGHT.lat, FLIGHT.lon, strict=True))

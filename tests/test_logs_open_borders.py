@@ -151,34 +151,6 @@ def test_what_is_no_angle(text: str) -> None:
     assert np.isnan(angle(text))
 
 
-@pytest.mark.parametrize(
-    ("write", "form"),
-    [
-        (
-            lambda v: np.sign(v) * (np.abs(v) // 1 * 100 + np.abs(v) % 1 * 60),
-            "degrees and minutes run together",
-        ),
-        (
-            lambda v: (
-                np.sign(v)
-                * (np.abs(v) // 1 * 10_000 + np.abs(v) * 60 // 1 % 60 * 100 + np.abs(v) * 3600 % 60)
-            ),
-            "degrees, minutes and seconds run together",
-        ),
-        (lambda v: np.round(v * 1e6), "millionths of a degree"),
-        (lambda v: np.round(v * 1e7), "ten-millionths of a degree"),
-    ],
-)
-def test_forms_of_positions_beyond_90_degrees(tmp_path: Path, write: object, form: str) -> None:
-    south = invented_flight(300, lat=-33.9, lon=18.4)
-    cells = [[f"{value:.4f}".removesuffix(".0000") for value in write(v)] for v in (south.lat, south.lon)]  # type: ignore[operator]
-    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], south.iso(), *cells))
-    np.testing.assert_allclose(track.lat_deg, south.lat, atol=3e-6)
-    np.testing.assert_allclose(track.lon_deg, south.lon, atol=3e-6)
-    (said,) = [n.message for n in track.notices if n.code == "position-form-assumed"]
-    assert f"are read as {form}" in said
-
-
 def test_positions_in_radians(tmp_path: Path) -> None:
     cells = [numbers(np.radians(v), 9) for v in (FLIGHT.lat, FLIGHT.lon)]
     track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], FLIGHT.iso(), *cells))
@@ -209,17 +181,6 @@ def test_weeks_of_gps_time(tmp_path: Path, week: int, cycles: int) -> None:
     assert ("time-epoch-assumed" in codes(track)) == bool(cycles)
     text = table(["gps week", "tow", "lat", "lon"], [week] * 960, numbers(seconds * 1e3, 0), LAT, LON)
     assert read_one(tmp_path, "b.csv", text).start_utc == FLIGHT.start
-
-
-def test_a_finer_clock_counts_between_whole_seconds(tmp_path: Path) -> None:
-    fast = invented_flight(800, interval_s=0.25)
-    whole = [moment.strftime("%Y-%m-%dT%H:%M:%SZ") for moment in fast.moments()]
-    text = table(
-        ["time utc", "elapsed (s)", "lat", "lon"], whole, numbers(fast.time_s + 5.0, 2), *positions(fast)
-    )
-    track = read_one(tmp_path, "a.csv", text)
-    np.testing.assert_allclose(track.time_s, fast.time_s, atol=1e-3)
-    assert track.start_utc == fast.start and "time-refined" in codes(track)
 
 
 def _zipped(names: list[str], data: bytes) -> bytes:

@@ -11,20 +11,15 @@ import pytest
 
 from analyser.errors import LogError
 from analyser.logs.track import Track
-from tests.logs_invented import as_geojson, as_nmea, invented_flight, sentence
+from tests.logs_invented import as_geojson, as_nmea, invented_flight, nmea_place, sentence
 from tests.logs_reading import codes, read_one, read_text
 
 FLIGHT = invented_flight(300)
 ROWS = 300
 
 
-def _angle(degrees: float, width: int) -> str:
-    whole = int(abs(degrees))
-    return f"{whole:0{width}d}{(abs(degrees) - whole) * 60.0:09.6f}"
-
-
-def _place(row: int) -> str:
-    return f"{_angle(FLIGHT.lat[row], 2)},N,{_angle(FLIGHT.lon[row], 3)},E"
+def _place(row: int, north_deg: float = 0.0) -> str:
+    return nmea_place(FLIGHT.lat[row] + north_deg, FLIGHT.lon[row])
 
 
 def _rmc(row: int, *, clock: str = "", place: str = "", day: str = "140326", mode: str = "A") -> str:
@@ -153,12 +148,8 @@ def test_a_height_in_another_unit_than_metres_is_not_read(tmp_path: Path) -> Non
 def test_a_place_far_from_the_one_of_its_instant_is_another_aircrafts(tmp_path: Path) -> None:
     """Six tenths of a minute are a hundredth of a degree."""
 
-    def with_second(off_deg: float) -> str:
-        return "".join(
-            _rmc(row)
-            + _rmc(row, place=f"{_angle(FLIGHT.lat[row] + off_deg, 2)},N,{_angle(FLIGHT.lon[row], 3)},E")
-            for row in range(ROWS)
-        )
+    def with_second(north_deg: float) -> str:
+        return "".join(_rmc(row) + _rmc(row, place=_place(row, north_deg)) for row in range(ROWS))
 
     assert "aircraft-mixed" not in codes(_read(tmp_path, with_second(0.009)))
     assert "aircraft-mixed" in codes(_read(tmp_path, with_second(0.012)))

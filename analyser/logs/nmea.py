@@ -361,7 +361,8 @@ def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
 def _followed(chains: list[list[int]], times: list[float], place: int, within_s: float) -> list[int] | None:
     """Return the chain whose clock goes on at a place after the shortest time; None where none does so soon."""
     ahead = {_ahead_s(times[chain[-1]], times[place]): chain for chain in chains}
-    return ahead.get(min((step_s for step_s in ahead if 0.0 < step_s <= within_s), default=_NAN))
+    soon = [step_s for step_s in ahead if 0.0 < step_s <= within_s]
+    return ahead[min(soon)] if soon else None
 
 
 def _ahead_s(earlier: Any, later: Any) -> Any:

@@ -336,7 +336,5 @@ def _seams(steps: FloatArray, most: float = np.inf) -> bool:
     """
     usual = float(np.median(steps)) if steps.size else 0.0
     tolerance = min(max(0.5, TIMES.uneven_share * usual), TIMES.most_uneven)
-    more = steps - usual
-    return 0.0 < usual < most and bool(
-        (np.minimum(np.abs(more - 40.0), np.abs(more - 4040.0)) < tolerance).any()
-    )
+    shown = any((np.abs(steps - usual - more) < tolerance).any() for more in (40.0, 4040.0))
+    return 0.0 < usual < most and shown
